@@ -1,0 +1,3 @@
+module wetdown
+
+go 1.26
