@@ -26,13 +26,13 @@ type Visit struct {
 	ID         string
 	Truck      string
 	Kind       string
-	Heads      int             // people in the delegation
-	Halves     int             // length in working parts of the day
-	Windows    []Range         // days the customer can come; every visit day lies in one of them
-	Blackouts  []Range         // days on which neither visit nor travel may fall
+	Heads      int                // people in the delegation
+	Halves     int                // length in working parts of the day
+	Windows    []Range            // days the customer can come; every visit day lies in one of them
+	Blackouts  []Range            // days on which neither visit nor travel may fall
 	Weekdays   []calendar.Weekday // preferred days of the week to start; empty: no preference
-	TravelDays int             // days of travel before and after, each free of blackouts and the customer's holidays
-	Wishes     []string        // ids of wishes: drive, pump
+	TravelDays int                // days of travel before and after, each free of blackouts and the customer's holidays
+	Wishes     []string           // ids of wishes: drive, pump
 	Booking    Booking
 }
 
