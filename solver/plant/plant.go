@@ -128,6 +128,7 @@ type Stage struct {
 	Needs      []string // features a truck must have, all of them, for the stage to apply; see Truck.Features
 	Certifies  bool     // its end is a certificate that the readiness buffer counts from
 	Visit      string   // kind of visit that this stage is; "" for work of the plant
+	Delivers   bool     // its end is the delivery of the truck
 	Station    string   // station of the line at which it takes place; "" after line-off
 	HoldBefore int      // parts of the day (working, of its department) for which the bay is held before it starts: the line-up
 	Mark       string   // how well the default is founded: V seen in a source, M from memory, P common practice no source, D computed
@@ -179,6 +180,7 @@ type Wish struct {
 // Buffer holds the plant's readiness rule.
 type Buffer struct {
 	ReadyWorkDays int // full working days of the plant between the day of the last certificate and the first day of a visit
+	NoticeDays    int // a visit is never newly placed, or moved, nearer to AsOf than so many calendar days
 	NearDays      int // calendar days from AsOf within which planned work counts as near: moving it disturbs
 	WaitCapDays   int // days of waiting per truck that are counted at the most
 }
