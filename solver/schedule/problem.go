@@ -46,11 +46,12 @@ type Resource struct {
 	Uses     []Use
 }
 
-// A Use is what one task needs of a resource in each slot from start to end in
-// which On holds.
+// A Use is what one task needs of a resource in each slot from From to the end
+// in which On holds.
 type Use struct {
 	Task int
 	Need int32
+	From []Slot // one per start, never descending, from the start to the end; nil: the start
 	On   []bool // one per slot, shared between uses; nil: every slot
 }
 

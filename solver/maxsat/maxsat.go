@@ -1,0 +1,265 @@
+package maxsat
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"wetdown/solver/cnf"
+	"wetdown/solver/sat"
+)
+
+// A Soft is a literal that costs Weight (above 0) when it is true.
+type Soft struct {
+	Lit    sat.Lit
+	Weight int64
+}
+
+// Watch lets the caller follow a minimisation. Both functions may be nil.
+type Watch struct {
+	// Model is called in state sat, for every model found, with its cost by the
+	// softs. It returns the least cost the caller knows to be reachable, which
+	// may be less, and ends the search when it meets the bound.
+	Model func(cost int64) int64
+	// Bound is called whenever the proven lower bound has grown.
+	Bound func(lower int64)
+}
+
+// Minimize proves the least cost of softs over all models of the session. It
+// returns Sat with the least cost; the session then holds, as clauses, that
+// nothing costs more (every model left is optimal), and may be used on for the
+// next sum. It returns Unsat when there is no model at all, and Unknown, with
+// the bound proven so far, when ctx ended it.
+//
+// upper is the cost of an answer already known to the caller, or -1.
+func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w Watch) (int64, sat.Status) {
+	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper}
+	for _, f := range softs {
+		m.add(f.Lit, f.Weight)
+	}
+	m.level = m.next(1 << 62)
+	for {
+		status := s.Solve(ctx, m.assumptions())
+		switch status {
+		case sat.Unknown:
+			return m.lower, sat.Unknown
+		case sat.Sat:
+			m.found(softs)
+			if m.upper == m.lower || m.all() {
+				m.settle()
+				return m.lower, sat.Sat
+			}
+			m.reform()
+			m.harden()
+			m.level = m.next(m.level)
+		case sat.Unsat:
+			core := m.trim(ctx, slices.Clone(s.Core()))
+			if len(core) == 0 {
+				return m.lower, sat.Unsat
+			}
+			m.pay(core)
+			if m.upper == m.lower {
+				m.reform()
+				m.settle()
+				return m.lower, sat.Sat
+			}
+		}
+	}
+}
+
+// A minimizer is one run of Minimize. Invariant: the least cost of the softs is
+// lower plus the least cost of what weight still holds.
+type minimizer struct {
+	s      *sat.Session
+	lits   []sat.Lit // every literal that ever had a weight, in order of arrival
+	weight map[sat.Lit]int64
+	sums   map[sat.Lit]sum // outputs of totalizers: which, and how many
+	paid   []paid          // cores paid for and not yet turned into totalizers
+	lower  int64
+	upper  int64 // least cost known to be reachable, -1: none
+	level  int64 // only weights from here on are assumed
+	watch  Watch
+}
+
+type sum struct {
+	t *cnf.Totalizer
+	k int
+}
+
+type paid struct {
+	core   []sat.Lit
+	weight int64
+}
+
+// add gives the literal more weight. A literal and its negation cannot both be
+// spared: the lesser of their weights is paid at once.
+func (m *minimizer) add(l sat.Lit, w int64) {
+	if w == 0 {
+		return
+	}
+	if n := m.weight[-l]; n > 0 {
+		least := min(n, w)
+		m.lower += least
+		m.weight[-l] -= least
+		if w -= least; w == 0 {
+			return
+		}
+	}
+	if _, ok := m.weight[l]; !ok {
+		m.lits = append(m.lits, l)
+	}
+	m.weight[l] += w
+}
+
+// assumptions spells out that nothing of the current level costs anything,
+// heavy weights first.
+func (m *minimizer) assumptions() []sat.Lit {
+	var as []sat.Lit
+	for _, l := range m.lits {
+		if m.weight[l] >= m.level {
+			as = append(as, l)
+		}
+	}
+	slices.SortStableFunc(as, func(x, y sat.Lit) int { return cmp.Compare(m.weight[y], m.weight[x]) })
+	for i := range as {
+		as[i] = -as[i]
+	}
+	return as
+}
+
+// found takes note of a model.
+func (m *minimizer) found(softs []Soft) {
+	var cost int64
+	for _, f := range softs {
+		if m.s.Value(f.Lit) {
+			cost += f.Weight
+		}
+	}
+	if m.upper < 0 || cost < m.upper {
+		m.upper = cost
+	}
+	if m.watch.Model != nil {
+		if u := m.watch.Model(cost); u >= 0 && u < m.upper {
+			m.upper = u
+		}
+	}
+}
+
+// all reports whether everything that has a weight is assumed and every core
+// is reformed, so that a model costs no more than the lower bound.
+func (m *minimizer) all() bool {
+	for _, l := range m.lits {
+		if w := m.weight[l]; w > 0 && w < m.level {
+			return false
+		}
+	}
+	return len(m.paid) == 0
+}
+
+// trim shortens a core by asking again for it alone, while that helps.
+func (m *minimizer) trim(ctx context.Context, core []sat.Lit) []sat.Lit {
+	for len(core) > 1 {
+		if m.s.Solve(ctx, core) != sat.Unsat {
+			break
+		}
+		c := m.s.Core()
+		if len(c) >= len(core) {
+			break
+		}
+		core = slices.Clone(c)
+	}
+	return core
+}
+
+// pay accounts for a core: one of its literals must cost, so the least weight
+// among them is paid and taken off all of them.
+func (m *minimizer) pay(core []sat.Lit) {
+	least := int64(1) << 62
+	for i, a := range core {
+		core[i] = -a
+		least = min(least, m.weight[-a])
+	}
+	for _, l := range core {
+		m.weight[l] -= least
+	}
+	m.lower += least
+	if len(core) == 1 {
+		m.s.Add(core[0])
+	}
+	m.paid = append(m.paid, paid{core, least})
+	if m.watch.Bound != nil {
+		m.watch.Bound(m.lower)
+	}
+}
+
+// reform makes the cores paid for into sums: the first violation of a core is
+// paid, a second one costs again.
+func (m *minimizer) reform() {
+	for _, p := range m.paid {
+		for _, l := range p.core {
+			if s, ok := m.sums[l]; ok { // an output violated: the next one takes over
+				m.output(s.t, s.k+1, p.weight)
+			}
+		}
+		if len(p.core) > 1 {
+			m.output(cnf.NewTotalizer(m.s, p.core), 2, p.weight)
+		}
+	}
+	m.paid = m.paid[:0]
+}
+
+// output puts a weight on "at least k inputs of t are true".
+func (m *minimizer) output(t *cnf.Totalizer, k int, w int64) {
+	if k > t.Len() {
+		return
+	}
+	l := t.AtLeast(k)
+	m.sums[l] = sum{t, k}
+	m.add(l, w)
+}
+
+// harden makes hard what no answer as good as the best one violates.
+func (m *minimizer) harden() {
+	for _, l := range m.lits {
+		if w := m.weight[l]; w > m.upper-m.lower {
+			m.weight[l] = 0
+			m.s.Add(-l)
+		}
+	}
+}
+
+// settle makes hard that nothing more costs: every optimal answer agrees.
+func (m *minimizer) settle() {
+	for _, l := range m.lits {
+		if m.weight[l] > 0 {
+			m.s.Add(-l)
+		}
+	}
+}
+
+// next is the level after the given one: the largest weight below it such that
+// enough literals are new for their number of different weights.
+func (m *minimizer) next(level int64) int64 {
+	var ws []int64
+	for _, l := range m.lits {
+		if w := m.weight[l]; w > 0 && w < level {
+			ws = append(ws, w)
+		}
+	}
+	if len(ws) == 0 {
+		return 1
+	}
+	slices.SortFunc(ws, func(x, y int64) int { return cmp.Compare(y, x) })
+	kinds := 0
+	for i, w := range ws {
+		if i == 0 || w != ws[i-1] {
+			kinds++
+		}
+		if i+1 == len(ws) || ws[i+1] != w {
+			if float64(i+1) > 1.25*float64(kinds) {
+				return w
+			}
+		}
+	}
+	return ws[len(ws)-1]
+}
