@@ -28,6 +28,7 @@ type Truck struct {
 	Line     Place
 	Done     []Done
 	Running  []Running
+	Overruns []Overrun // coming stages of this truck that need longer than the route says
 }
 
 // Contract is what was promised about the delivery of one truck.
@@ -77,6 +78,14 @@ type Running struct {
 	Started          calendar.Moment
 	Bay              string
 	RemainingMinutes int // working minutes still needed after AsOf; -1: by the estimate from Started
+}
+
+// An Overrun lengthens one stage of one truck that has not begun; see
+// Plant.StageMinutes. Several for one stage add up. Work that runs says what is
+// left of it in Running instead.
+type Overrun struct {
+	Stage   string
+	Minutes int // working minutes; negative for a stage that needs less
 }
 
 // Features returns, sorted, what stages and wishes can ask of the truck: its
