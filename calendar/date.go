@@ -50,22 +50,38 @@ func (d Date) YMD() (year int, month time.Month, day int) { return d.utc().Date(
 // AddDays returns the date n civil days later.
 func (d Date) AddDays(n int) Date { return d + Date(n) }
 
-// At returns the moment at clock time c of the day.
-func (d Date) At(c Clock) Moment { return Moment(int64(d)*1440 + int64(c)) }
+// At returns the moment at clock time c of the day, NoMoment for None.
+func (d Date) At(c Clock) Moment {
+	if d == None {
+		return NoMoment
+	}
+	return Moment(d)*minutesPerDay + Moment(c)
+}
+
+// minutesPerDay is the length of a civil day on the clock, also on the two days
+// of the year on which real time disagrees.
+const minutesPerDay = 24 * 60
 
 // A Clock is a wall-clock time in minutes since midnight. The ends of shifts
 // may exceed 24:00.
 type Clock int16
 
+// maxClock is the latest clock time, 36:00: noon of the next day.
+const maxClock Clock = 36 * 60
+
 // ParseClock reads HH:MM, 00:00 to 36:00 (a night shift that ends next day at
 // 06:00 ends at 30:00).
 func ParseClock(s string) (Clock, error) {
-	var h, m int
-	if n, err := fmt.Sscanf(s, "%d:%d", &h, &m); n != 2 || err != nil || len(s) != 5 || h < 0 || m < 0 || m > 59 || h*60+m > 36*60 {
-		return 0, fmt.Errorf("%q is no clock time: write HH:MM, such as 07:30", s)
+	if len(s) == 5 && digit(s[0]) && digit(s[1]) && s[2] == ':' && digit(s[3]) && digit(s[4]) {
+		h, m := Clock(s[0]-'0')*10+Clock(s[1]-'0'), Clock(s[3]-'0')*10+Clock(s[4]-'0')
+		if c := h*60 + m; m < 60 && c <= maxClock {
+			return c, nil
+		}
 	}
-	return Clock(h*60 + m), nil
+	return 0, fmt.Errorf("%q is no clock time: write HH:MM from 00:00 to 36:00, such as 07:30", s)
 }
+
+func digit(b byte) bool { return '0' <= b && b <= '9' }
 
 // String prints HH:MM.
 func (c Clock) String() string { return fmt.Sprintf("%02d:%02d", c/60, c%60) }
@@ -79,18 +95,24 @@ const NoMoment Moment = -1 << 62
 
 // ParseMoment reads YYYY-MM-DDTHH:MM.
 func ParseMoment(s string) (Moment, error) {
-	t, err := time.Parse("2006-01-02T15:04", s)
-	if err != nil {
+	const layout = "2006-01-02T15:04"
+	t, err := time.Parse(layout, s)
+	if err != nil || len(s) != len(layout) { // Parse takes an hour of one digit
 		return NoMoment, fmt.Errorf("%q is no moment: write YYYY-MM-DDTHH:MM, such as 2027-03-01T07:00", s)
 	}
 	return Moment(t.Unix() / 60), nil
 }
 
-// Date returns the day of the moment.
-func (m Moment) Date() Date { return Date((int64(m) - int64(m.Clock())) / 1440) }
+// Date returns the day of the moment, None for NoMoment.
+func (m Moment) Date() Date {
+	if m == NoMoment {
+		return None
+	}
+	return Date((m - Moment(m.Clock())) / minutesPerDay)
+}
 
 // Clock returns the time of day, 00:00 to 23:59.
-func (m Moment) Clock() Clock { return Clock(((int64(m) % 1440) + 1440) % 1440) }
+func (m Moment) Clock() Clock { return Clock((m%minutesPerDay + minutesPerDay) % minutesPerDay) }
 
 // String prints YYYY-MM-DDTHH:MM, or "" for NoMoment.
 func (m Moment) String() string {
