@@ -174,7 +174,7 @@ type Wish struct {
 	Bay        string // kind of bay
 	Crews      []Need
 	Needs      []string // features a truck must have
-	Caution    string   // ids of the cautions to show, see Cautions
+	Caution    string   // ids of the cautions to show, separated by spaces; see Cautions
 }
 
 // Buffer holds the plant's readiness rule.
