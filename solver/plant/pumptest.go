@@ -85,7 +85,7 @@ func WaterHorsepower(gpm, netPSI int) float64 { return float64(gpm) * float64(ne
 
 // PitRise returns by how many degrees Fahrenheit the runs warm a pit of so many
 // gallons, at worst: pump efficiency 65 %, all shaft power stays in the water.
-// One horsepower is 2544.43 Btu an hour; a gallon of water weighs 8.34 lb.
+// One horsepower is 2544.43 Btu an hour; a gallon of water weighs 8.33 lb.
 func PitRise(gpm, gallons int) float64 {
 	btu := 0.0
 	for _, e := range PumpTest(gpm) {
@@ -94,5 +94,5 @@ func PitRise(gpm, gallons int) float64 {
 			btu += shaft * 2544.43 * float64(e.Minutes) / 60
 		}
 	}
-	return btu / (8.34 * float64(gallons))
+	return btu / (8.33 * float64(gallons))
 }
