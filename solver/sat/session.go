@@ -167,9 +167,6 @@ func (s *Session) Solve(ctx context.Context, assumptions []Lit) Status {
 		s.state = unsat
 		return Unsat
 	}
-	if s.state == unsat {
-		s.dropConflict()
-	}
 	s.gini.Assume(s.assumed...)
 	switch s.search(ctx) {
 	case 1:
@@ -179,6 +176,7 @@ func (s *Session) Solve(ctx context.Context, assumptions []Lit) Status {
 		s.state = unsat
 		s.takeCore(assumptions)
 		s.absurd = len(s.core) == 0
+		s.dropConflict()
 		return Unsat
 	default:
 		s.state = unknown
@@ -207,11 +205,11 @@ func (s *Session) search(ctx context.Context) int {
 	}
 }
 
-// dropConflict makes gini forget the conflict that its last answer ended with, by
-// a clause that is true anyway: the next call would analyse it, and would lose a
+// dropConflict makes gini forget the conflict that its answer ended with, by a
+// clause that is true anyway: the next call would analyse it, and would lose a
 // contradiction that shows up while it does so.
 func (s *Session) dropConflict() {
-	if s.made == 0 {
+	if s.absurd {
 		return
 	}
 	s.gini.Add(z.Var(1).Pos())
@@ -258,9 +256,10 @@ func (s *Session) Model(dst []bool) []bool {
 }
 
 // Core is a subset of the assumptions that contradicts the clauses, in the order
-// of the assumptions and each once; empty when the clauses alone contradict each
-// other. It need not be smallest. The slice is valid until the next Solve. Only in
-// state unsat.
+// of the assumptions and each once. An empty core says that the clauses alone
+// contradict each other. A core need not be smallest: one that is not empty leaves
+// open whether the clauses alone would do, which a Solve without assumptions tells.
+// The slice is valid until the next Solve. Only in state unsat.
 func (s *Session) Core() []Lit {
 	s.need("Core", unsat)
 	return s.core
