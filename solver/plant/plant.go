@@ -130,6 +130,7 @@ type Stage struct {
 	Visit      string   // kind of visit that this stage is; "" for work of the plant
 	Delivers   bool     // its end is the delivery of the truck
 	Station    string   // station of the line at which it takes place; "" after line-off
+	Lasting    bool     // what it made stays made: it is not repeated when a stage before it is; see Apply
 	HoldBefore int      // parts of the day (working, of its department) for which the bay is held before it starts: the line-up
 	Mark       string   // how well the default is founded: V seen in a source, M from memory, P common practice no source, D computed
 }

@@ -94,7 +94,7 @@ func DefaultRoute() []Stage {
 		{
 			// Nicks from final assembly, for trucks on which some were found.
 			ID: "touch_up", Name: "Paint touch-up", Department: "paint", Length: LengthHours, Hours: same(hours(1, 3, 6)),
-			Bay: "paint", Crews: []Need{{"painters", 1}}, Needs: []string{"touch_up"}, Mark: "P",
+			Bay: "paint", Crews: []Need{{"painters", 1}}, Needs: []string{"touch_up"}, Lasting: true, Mark: "P",
 		},
 		{
 			ID: "release_check", Name: "Release check", Department: "quality", Length: LengthHours, Hours: same(hours(6, 8, 16)),
@@ -112,13 +112,13 @@ func DefaultRoute() []Stage {
 			ID: "graphics", Name: "Graphics", Department: "graphics", Length: LengthHours,
 			Hours: ByContent{Light: hours(12, 16, 24), Medium: hours(16, 20, 32), Heavy: hours(18, 24, 40)},
 			Extra: []Extra{{"lettering", 8 * hour}, {"custom", 16 * hour}, {"gold_leaf", 8 * hour}},
-			Bay:   "graphics", Crews: []Need{{"artists", 1}}, Crosses: anything, Mark: "P",
+			Bay:   "graphics", Crews: []Need{{"artists", 1}}, Crosses: anything, Lasting: true, Mark: "P",
 			After: []After{{Stage: "graphics_layout"}, {Stage: "touch_up", MinElapsedMinutes: 3 * day}},
 		},
 		{
 			// Size must be hard dry before anything covers it [LEAF]: 24-72 h (from memory), 48 h held after it.
 			ID: "gold_leaf", Name: "Gold leaf", Department: "graphics", Length: LengthHours, Hours: same(hours(16, 32, 60)),
-			Bay: "graphics", Crews: []Need{{"gilders", 1}}, After: after("graphics"), Crosses: overWeekend, Needs: []string{"gold_leaf"}, Mark: "P",
+			Bay: "graphics", Crews: []Need{{"gilders", 1}}, After: after("graphics"), Crosses: overWeekend, Needs: []string{"gold_leaf"}, Lasting: true, Mark: "P",
 		},
 
 		{
@@ -139,7 +139,7 @@ func DefaultRoute() []Stage {
 		},
 		{
 			ID: "corrections", Name: "Corrections", Department: "quality", Length: LengthHours, Hours: same(hours(8, 16, 40)),
-			Bay: "correction", Crews: []Need{{"correctors", 1}}, After: after("final_inspection"), Crosses: anything, Mark: "P",
+			Bay: "correction", Crews: []Need{{"correctors", 1}}, After: after("final_inspection"), Crosses: anything, Lasting: true, Mark: "P",
 		},
 		{
 			ID: "re_check", Name: "Re-check", Department: "quality", Length: LengthHours, Hours: same(hours(1, 2, 8)),
@@ -151,7 +151,7 @@ func DefaultRoute() []Stage {
 		},
 		{
 			ID: "papers", Name: "Papers and release", Department: "office", Length: LengthHours, Hours: same(hours(8, 16, 40)),
-			Crews: []Need{{"clerks", 1}}, After: after("re_inspection"), Crosses: anything, Mark: "P",
+			Crews: []Need{{"clerks", 1}}, After: after("re_inspection"), Crosses: anything, Lasting: true, Mark: "P",
 		},
 		{
 			ID: "delivery", Name: "Delivery", Department: "delivery", Length: LengthDrive,
