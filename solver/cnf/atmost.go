@@ -13,9 +13,10 @@ const (
 	// Sequential counts along the inputs (Sinz, CP 2005): about k·(n-k) helper
 	// variables and twice as many clauses. Small for small k or small n-k.
 	Sequential Counter = iota
-	// Tree counts in halves (the totalizer of Bailleux and Boufkhad, CP 2003), at
-	// most to k: at most k helper variables a node, about k·n·log(n/k) clauses of
-	// three literals. Shallow: a chain of implications is log n long.
+	// Tree counts in halves (the totalizer of Bailleux and Boufkhad, CP 2003) and
+	// nowhere beyond k: at most k helper variables and (k+1)² clauses a node. Far
+	// fewer variables than Sequential when neither k nor n-k is small; shallow, a
+	// chain of implications is log n long.
 	Tree
 )
 
