@@ -15,12 +15,21 @@ type Soft struct {
 	Weight int64
 }
 
+// What the caller of Minimize makes of a model.
+type Verdict int
+
+const (
+	Accept Verdict = iota // the model is an answer
+	Refuse                // the clauses say too little: more were added, go on
+	Stop                  // end the search here
+)
+
 // Watch lets the caller follow a minimisation. Both functions may be nil.
 type Watch struct {
-	// Model is called in state sat, for every model found, with its cost by the
-	// softs. It returns the least cost the caller knows to be reachable, which
-	// may be less, and ends the search when it meets the bound.
-	Model func(cost int64) int64
+	// Model is called in state sat for every model found, with the lower bound,
+	// and final true when the model costs no more than that. It returns the least cost
+	// known to be reachable (-1: none), and for a final model a verdict on it.
+	Model func(lower int64, final bool) (upper int64, v Verdict)
 	// Bound is called whenever the proven lower bound has grown.
 	Bound func(lower int64)
 }
@@ -29,13 +38,18 @@ type Watch struct {
 // returns Sat with the least cost; the session then holds, as clauses, that
 // nothing costs more (every model left is optimal), and may be used on for the
 // next sum. It returns Unsat when there is no model at all, and Unknown, with
-// the bound proven so far, when ctx ended it.
+// the bound proven so far, when ctx or a verdict ended it.
 //
 // upper is the cost of an answer already known to the caller, or -1.
 func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w Watch) (int64, sat.Status) {
 	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper}
 	for _, f := range softs {
 		m.add(f.Lit, f.Weight)
+	}
+	m.tell()
+	if m.upper == m.lower {
+		m.settle()
+		return m.lower, sat.Sat
 	}
 	m.level = m.next(1 << 62)
 	for {
@@ -44,10 +58,13 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w 
 		case sat.Unknown:
 			return m.lower, sat.Unknown
 		case sat.Sat:
-			m.found(softs)
-			if m.upper == m.lower || m.all() {
+			verdict := m.found(softs)
+			if m.upper == m.lower {
 				m.settle()
 				return m.lower, sat.Sat
+			}
+			if verdict == Stop {
+				return m.lower, sat.Unknown
 			}
 			m.reform()
 			m.harden()
@@ -59,7 +76,6 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w 
 			}
 			m.pay(core)
 			if m.upper == m.lower {
-				m.reform()
 				m.settle()
 				return m.lower, sat.Sat
 			}
@@ -76,6 +92,7 @@ type minimizer struct {
 	sums   map[sat.Lit]sum // outputs of totalizers: which, and how many
 	paid   []paid          // cores paid for and not yet turned into totalizers
 	lower  int64
+	told   int64 // the bound last reported
 	upper  int64 // least cost known to be reachable, -1: none
 	level  int64 // only weights from here on are assumed
 	watch  Watch
@@ -127,22 +144,31 @@ func (m *minimizer) assumptions() []sat.Lit {
 	return as
 }
 
-// found takes note of a model.
-func (m *minimizer) found(softs []Soft) {
+// found takes note of a model. Invariant: upper is the least cost of an accepted
+// model or of an answer that the caller knows.
+func (m *minimizer) found(softs []Soft) Verdict {
 	var cost int64
 	for _, f := range softs {
 		if m.s.Value(f.Lit) {
 			cost += f.Weight
 		}
 	}
-	if m.upper < 0 || cost < m.upper {
-		m.upper = cost
+	m.tell()
+	final := m.all()
+	if final {
+		cost = m.lower
 	}
+	verdict := Accept
 	if m.watch.Model != nil {
-		if u := m.watch.Model(cost); u >= 0 && u < m.upper {
+		var u int64
+		if u, verdict = m.watch.Model(m.lower, final || cost == m.lower); u >= 0 && (m.upper < 0 || u < m.upper) {
 			m.upper = u
 		}
 	}
+	if verdict == Accept && (m.watch.Model == nil || final || cost == m.lower) && (m.upper < 0 || cost < m.upper) {
+		m.upper = cost
+	}
+	return verdict
 }
 
 // all reports whether everything that has a weight is assumed and every core
@@ -187,7 +213,13 @@ func (m *minimizer) pay(core []sat.Lit) {
 		m.s.Add(core[0])
 	}
 	m.paid = append(m.paid, paid{core, least})
-	if m.watch.Bound != nil {
+	m.tell()
+}
+
+// tell reports the lower bound if it has grown.
+func (m *minimizer) tell() {
+	if m.watch.Bound != nil && m.lower > m.told {
+		m.told = m.lower
 		m.watch.Bound(m.lower)
 	}
 }
@@ -220,6 +252,9 @@ func (m *minimizer) output(t *cnf.Totalizer, k int, w int64) {
 
 // harden makes hard what no answer as good as the best one violates.
 func (m *minimizer) harden() {
+	if m.upper < 0 {
+		return
+	}
 	for _, l := range m.lits {
 		if w := m.weight[l]; w > m.upper-m.lower {
 			m.weight[l] = 0
@@ -230,6 +265,7 @@ func (m *minimizer) harden() {
 
 // settle makes hard that nothing more costs: every optimal answer agrees.
 func (m *minimizer) settle() {
+	m.reform()
 	for _, l := range m.lits {
 		if m.weight[l] > 0 {
 			m.s.Add(-l)

@@ -1,0 +1,533 @@
+package schedule
+
+import (
+	"slices"
+
+	"wetdown/solver/cnf"
+	"wetdown/solver/maxsat"
+	"wetdown/solver/sat"
+)
+
+// An encoding is a problem as clauses. For every task there is one literal per
+// start but the first, "the task starts at its k-th start or later", so that a
+// bound on a start is one literal and an arc is one binary clause per step. A
+// window that ends before the last start has one more position, beyond: the
+// task starts somewhere after its window, where it occupies nothing. That is a
+// relaxation; an answer with nobody beyond is exact.
+type encoding struct {
+	p    *Problem
+	w    windows
+	full windows // the widest windows; w lies within
+	sink cnf.Sink
+	top  sat.Lit     // always true
+	ge   [][]sat.Lit // ge[i][j]: task i starts at index lo+1+j or later
+	skip []sat.Lit   // task is left out; -top when it may not be
+	occ  map[occupied]sat.Lit
+	on   [][]sat.Lit // on[i][n]: task i stands on its n-th able machine; nil while machines are pooled
+}
+
+// occupied names the literal "the task starts at an index in [a, b]".
+type occupied struct{ task, a, b int }
+
+// open reports whether the window of task i leaves starts beyond it.
+func (e *encoding) open(i int) bool { return e.w.hi[i] < e.full.hi[i] }
+
+// newEncoding writes the order literals and the arcs; capacities and costs follow.
+func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
+	e := &encoding{p: p, w: w, full: full, sink: sink,
+		ge: make([][]sat.Lit, len(p.Tasks)), skip: make([]sat.Lit, len(p.Tasks)),
+		occ: map[occupied]sat.Lit{}, on: make([][]sat.Lit, len(p.Tasks))}
+	e.top = sink.Lit()
+	sink.Add(e.top)
+	for i := range p.Tasks {
+		n := w.hi[i] - w.lo[i]
+		if e.open(i) {
+			n++
+		}
+		e.skip[i] = -e.top
+		if p.Tasks[i].Skip {
+			e.skip[i] = sink.Lit()
+		}
+		if w.lo[i] > w.hi[i] {
+			e.clause(e.skip[i])
+			continue
+		}
+		e.ge[i] = make([]sat.Lit, n)
+		for j := range e.ge[i] {
+			e.ge[i][j] = sink.Lit()
+			if j > 0 {
+				e.sink.Add(-e.ge[i][j], e.ge[i][j-1])
+			}
+		}
+	}
+	for _, a := range p.Arcs {
+		e.arc(a)
+	}
+	return e
+}
+
+// clause adds a clause, leaving out false literals and whole true clauses.
+func (e *encoding) clause(lits ...sat.Lit) {
+	n := 0
+	for _, l := range lits {
+		if l == e.top {
+			return
+		}
+		if l != -e.top {
+			lits[n] = l
+			n++
+		}
+	}
+	e.sink.Add(lits[:n]...)
+}
+
+// from is the literal "task i starts at index k or later".
+func (e *encoding) from(i, k int) sat.Lit {
+	j := k - e.w.lo[i] - 1
+	switch {
+	case j < 0:
+		return e.top
+	case j >= len(e.ge[i]):
+		return -e.top
+	}
+	return e.ge[i][j]
+}
+
+// arc writes both bounds of an arc, one clause per step of the bound.
+func (e *encoding) arc(a Arc) {
+	to := &e.p.Tasks[a.To]
+	lo, hi := e.w.lo[a.From], e.w.hi[a.From]
+	if lo > hi || e.w.lo[a.To] > e.w.hi[a.To] {
+		return // one of them is left out
+	}
+	last := hi
+	if e.open(a.From) {
+		last++
+	}
+	if a.Earliest != nil {
+		prev := e.w.lo[a.To]
+		for k := lo; k <= last; k++ {
+			j := min(to.first(a.Earliest[k]), e.w.hi[a.To]+1)
+			if j > prev {
+				e.clause(-e.from(a.From, k), e.from(a.To, j), e.skip[a.From], e.skip[a.To])
+				prev = j
+			}
+		}
+	}
+	if a.Latest != nil {
+		prev := e.w.hi[a.To] + 1
+		if e.open(a.To) {
+			prev++
+		}
+		for k := hi; k >= lo; k-- {
+			j := to.last(a.Latest[k]) + 1 // To starts before index j
+			if j < prev {
+				e.clause(e.from(a.From, k+1), -e.from(a.To, max(j, e.w.lo[a.To])), e.skip[a.From], e.skip[a.To])
+				prev = j
+			}
+		}
+	}
+}
+
+// within returns a literal that is true whenever task i takes place and starts at
+// an index in [a, b], clipped to its window; -top when that cannot be. It may be
+// true otherwise.
+func (e *encoding) within(i, a, b int) sat.Lit {
+	a, b = max(a, e.w.lo[i]), min(b, e.w.hi[i])
+	if a > b {
+		return -e.top
+	}
+	x, y := e.from(i, a), -e.from(i, b+1)
+	if e.skip[i] == -e.top {
+		switch {
+		case x == e.top:
+			return y
+		case y == e.top:
+			return x
+		}
+	}
+	key := occupied{i, a, b}
+	l, ok := e.occ[key]
+	if !ok {
+		l = e.sink.Lit()
+		e.clause(-x, -y, e.skip[i], l)
+		e.occ[key] = l
+	}
+	return l
+}
+
+// An item is a task that occupies a slot when it starts at an index in [a, b].
+type item struct {
+	task, a, b int
+	need       int32
+}
+
+// A crowd is the items that may meet in one slot and the room for them.
+type crowd struct {
+	items []item
+	room  int32
+}
+
+// covers reports whether a crowd that fits always leaves d fitting too.
+func (c *crowd) covers(d *crowd) bool {
+	if c.room > d.room {
+		return false
+	}
+	n := 0
+	for _, x := range d.items {
+		for n < len(c.items) && c.items[n].task < x.task {
+			n++
+		}
+		if n == len(c.items) || c.items[n].task != x.task || c.items[n].a > x.a || c.items[n].b < x.b || c.items[n].need < x.need {
+			return false
+		}
+	}
+	return true
+}
+
+// crowds lists, for uses of something with the given room by slot, the slots that
+// matter: those whose crowd may be too large and is not covered by a neighbour's.
+// Uses are sorted by task.
+func (e *encoding) crowds(uses []Use, room func(t Slot) int32) []crowd {
+	var kept []crowd
+	uses = slices.DeleteFunc(uses, func(u Use) bool { return u.Need == 0 || e.w.lo[u.Task] > e.w.hi[u.Task] })
+	type cursor struct{ a, b int } // first index that ends after t, last index that begins by t
+	at := make([]cursor, len(uses))
+	for n, u := range uses {
+		at[n] = cursor{e.w.lo[u.Task], e.w.lo[u.Task] - 1}
+	}
+	for t := Slot(0); t < e.p.Slots; t++ {
+		c := crowd{room: room(t)}
+		var sum int32
+		for n := range uses {
+			u, task := &uses[n], &e.p.Tasks[uses[n].Task]
+			hi := e.w.hi[u.Task]
+			k := &at[n]
+			for k.a <= hi && task.Ends[k.a] <= t {
+				k.a++
+			}
+			for k.b < hi && u.from(task, k.b+1) <= t {
+				k.b++
+			}
+			if k.a <= k.b && (u.On == nil || u.On[t]) {
+				c.items = append(c.items, item{u.Task, k.a, k.b, u.Need})
+				sum += u.Need
+			}
+		}
+		if sum <= c.room {
+			continue
+		}
+		if len(kept) > 0 {
+			if kept[len(kept)-1].covers(&c) {
+				continue
+			}
+			if c.covers(&kept[len(kept)-1]) {
+				kept[len(kept)-1] = c
+				continue
+			}
+		}
+		kept = append(kept, c)
+	}
+	return kept
+}
+
+// fit writes that a crowd fits its room.
+func (e *encoding) fit(c crowd) {
+	lits := make([]sat.Lit, 0, len(c.items))
+	terms := make([]cnf.Term, 0, len(c.items))
+	room := int64(c.room)
+	even := true
+	for _, x := range c.items {
+		l := e.within(x.task, x.a, x.b)
+		switch l {
+		case -e.top:
+		case e.top:
+			room -= int64(x.need)
+		default:
+			lits = append(lits, l)
+			terms = append(terms, cnf.Term{Lit: l, Weight: int64(x.need)})
+			even = even && x.need == c.items[0].need
+		}
+	}
+	switch {
+	case room < 0:
+		e.clause(-e.top)
+	case len(lits) == 0:
+	case even:
+		cnf.AtMost(e.sink, counter, lits, int(room/int64(c.items[0].need)))
+	default:
+		cnf.AtMostWeight(e.sink, terms, room)
+	}
+}
+
+// resources writes the capacities of the pools.
+func (e *encoding) resources() {
+	for _, r := range e.p.Resources {
+		uses := slices.Clone(r.Uses)
+		slices.SortStableFunc(uses, func(x, y Use) int { return x.Task - y.Task })
+		for _, c := range e.crowds(uses, func(t Slot) int32 { return r.Capacity[t] }) {
+			e.fit(c)
+		}
+	}
+}
+
+// pools writes, for every set of machines that some tasks are confined to, that
+// the tasks confined to it fit into it in every slot. Every right answer obeys
+// this; whether the machines can then be named is another question (see named).
+func (e *encoding) pools() {
+	for _, f := range families(e.p) {
+		for _, set := range f.sets {
+			var uses []Use
+			for _, i := range f.tasks {
+				if within(e.p.Tasks[i].Able, set) {
+					uses = append(uses, Use{Task: i, Need: 1})
+				}
+			}
+			for _, c := range e.crowds(uses, func(t Slot) int32 { return e.p.openMachines(set, t) }) {
+				e.fit(c)
+			}
+		}
+	}
+}
+
+// named writes which machine each task of the family stands on: a literal per
+// task and machine, exactly one of them, and on every machine in every slot at
+// most one task.
+func (e *encoding) named(f family) {
+	for _, i := range f.tasks {
+		if e.w.lo[i] > e.w.hi[i] {
+			continue
+		}
+		able := e.p.Tasks[i].Able
+		e.on[i] = make([]sat.Lit, len(able))
+		if len(able) == 1 {
+			e.on[i][0] = e.top
+			continue
+		}
+		for n := range able {
+			e.on[i][n] = e.sink.Lit()
+		}
+		e.clause(slices.Clone(e.on[i])...)
+		cnf.AtMostOne(e.sink, e.on[i])
+	}
+	for _, m := range f.machines {
+		var uses []Use
+		for _, i := range f.tasks {
+			if slices.Contains(e.p.Tasks[i].Able, m) && e.w.lo[i] <= e.w.hi[i] {
+				uses = append(uses, Use{Task: i, Need: 1})
+			}
+		}
+		for _, c := range e.p.Machines[m].Closed {
+			for _, u := range uses { // not on m while it is closed
+				t := &e.p.Tasks[u.Task]
+				a, _ := slices.BinarySearch(t.Ends, c.From+1) // first that ends after From
+				e.clause(-e.onMachine(u.Task, m), -e.within(u.Task, a, t.last(c.To-1)))
+			}
+		}
+		for _, c := range e.crowds(uses, func(Slot) int32 { return 1 }) {
+			var here []sat.Lit
+			for _, x := range c.items {
+				in, on := e.within(x.task, x.a, x.b), e.onMachine(x.task, m)
+				switch {
+				case in == -e.top:
+				case on == e.top:
+					here = append(here, in)
+				case in == e.top:
+					here = append(here, on)
+				default:
+					l := e.sink.Lit()
+					e.clause(-in, -on, l)
+					here = append(here, l)
+				}
+			}
+			certain := 0
+			for _, l := range here {
+				if l == e.top {
+					certain++
+				}
+			}
+			if certain > 0 { // somebody is there for sure: nobody else is
+				for _, l := range here {
+					if l != e.top {
+						e.clause(-l)
+					}
+				}
+				if certain > 1 {
+					e.clause(-e.top)
+				}
+				continue
+			}
+			cnf.AtMostOne(e.sink, here)
+		}
+	}
+}
+
+// onMachine is the literal "task i stands on machine m", which it is able to.
+func (e *encoding) onMachine(i, m int) sat.Lit {
+	return e.on[i][slices.Index(e.p.Tasks[i].Able, m)]
+}
+
+// tier returns the costs of a tier as soft literals, and what it costs in any
+// case.
+func (e *encoding) tier(t *Tier) (softs []maxsat.Soft, base int64) {
+	soft := func(l sat.Lit, w int64) {
+		switch {
+		case l == e.top:
+			base += w
+		case w > 0 && l != -e.top:
+			softs = append(softs, maxsat.Soft{Lit: l, Weight: w})
+		}
+	}
+	for _, c := range t.Costs {
+		i := c.Task
+		soft(e.skip[i], c.Skip)
+		lo, hi := e.w.lo[i], e.w.hi[i]
+		if lo > hi {
+			continue
+		}
+		at := slices.Clone(c.At[lo : hi+1])
+		if e.open(i) {
+			at = append(at, slices.Min(c.At[hi+1:e.full.hi[i]+1])) // beyond: at least that
+		}
+		e.cost(i, at, soft)
+	}
+	for _, g := range t.Gaps {
+		e.gap(g, soft)
+	}
+	return softs, base
+}
+
+// cost writes the costs of the positions of task i: its valley (never rising
+// towards the cheapest position) as weights on order literals, what stands out
+// above the valley as weights on literals for runs of positions.
+func (e *encoding) cost(i int, at []int64, soft func(sat.Lit, int64)) {
+	lo := e.w.lo[i]
+	cheapest := 0
+	for k, v := range at {
+		if v < at[cheapest] {
+			cheapest = k
+		}
+	}
+	valley := slices.Clone(at)
+	for k := len(at) - 2; k >= cheapest; k-- {
+		valley[k] = min(at[k], valley[k+1])
+	}
+	for k := 1; k <= cheapest; k++ {
+		valley[k] = min(at[k], valley[k-1])
+	}
+	// The cheapest position costs too: unless it costs nothing, always.
+	soft(e.present(i), at[cheapest])
+	conditional := func(l sat.Lit, w int64) {
+		if w > 0 && e.skip[i] != -e.top && l != -e.top { // costs only when the task takes place
+			c := e.sink.Lit()
+			e.clause(-l, e.skip[i], c)
+			l = c
+		}
+		soft(l, w)
+	}
+	for k := cheapest + 1; k < len(at); k++ {
+		conditional(e.from(i, lo+k), valley[k]-valley[k-1])
+	}
+	for k := cheapest - 1; k >= 0; k-- {
+		conditional(-e.from(i, lo+k+1), valley[k]-valley[k+1])
+	}
+	type run struct {
+		a, b   int
+		excess int64
+	}
+	var runs []run
+	for k := range at {
+		x := at[k] - valley[k]
+		if n := len(runs); n > 0 && runs[n-1].excess == x && runs[n-1].b == k-1 {
+			runs[n-1].b = k
+		} else if x > 0 {
+			runs = append(runs, run{k, k, x})
+		}
+	}
+	extra := map[int64]sat.Lit{} // one literal per height: a task is in one run only
+	for _, r := range runs {
+		l, ok := extra[r.excess]
+		if !ok {
+			l = e.sink.Lit()
+			extra[r.excess] = l
+			soft(l, r.excess)
+		}
+		e.clause(-e.from(i, lo+r.a), e.from(i, lo+r.b+1), e.skip[i], l)
+	}
+}
+
+// present is the literal "task i takes place".
+func (e *encoding) present(i int) sat.Lit { return -e.skip[i] }
+
+// gap writes the cost of the days between two tasks, one literal per day: the
+// gap is at least j days.
+func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
+	if e.w.lo[g.From] > e.w.hi[g.From] || e.w.lo[g.To] > e.w.hi[g.To] || g.Weight == 0 {
+		return
+	}
+	var before sat.Lit
+	for j := int32(1); j <= g.Cap; j++ {
+		var l sat.Lit
+		last := -1
+		for k := e.w.lo[g.To]; k <= e.w.hi[g.To]; k++ {
+			// From so early that a To at k or later leaves a gap of j days.
+			n, _ := slices.BinarySearch(g.FromDay, g.ToDay[k]-g.Free-j+1)
+			n = min(n, e.w.hi[g.From]+1)
+			if n <= e.w.lo[g.From] || n == last {
+				continue
+			}
+			last = n
+			if l == 0 {
+				l = e.sink.Lit()
+				if before != 0 {
+					e.clause(-l, before)
+				}
+			}
+			e.clause(-e.from(g.To, k), e.from(g.From, n), e.skip[g.From], e.skip[g.To], l)
+		}
+		if l == 0 {
+			return
+		}
+		soft(l, g.Weight)
+		before = l
+	}
+}
+
+// exact returns the literals that say that task i starts at index k, or is left
+// out for k < 0.
+func (e *encoding) exact(i, k int) (lits []sat.Lit) {
+	if k < 0 {
+		return append(lits, e.skip[i])
+	}
+	if e.skip[i] != -e.top {
+		lits = append(lits, -e.skip[i])
+	}
+	if l := e.from(i, k); l != e.top {
+		lits = append(lits, l)
+	}
+	if l := e.from(i, k+1); l != -e.top {
+		lits = append(lits, -l)
+	}
+	return lits
+}
+
+// read takes the starts out of a model. Tasks beyond their window are unplaced.
+func (e *encoding) read(value func(sat.Lit) bool) []int {
+	start := make([]int, len(e.p.Tasks))
+	for i := range start {
+		if e.skip[i] != -e.top && value(e.skip[i]) {
+			start[i] = -1
+			continue
+		}
+		n, _ := slices.BinarySearchFunc(e.ge[i], true, func(l sat.Lit, _ bool) int {
+			if value(l) {
+				return -1
+			}
+			return 0
+		})
+		if start[i] = e.w.lo[i] + n; start[i] > e.w.hi[i] {
+			start[i] = unplaced
+		}
+	}
+	return start
+}

@@ -1,0 +1,356 @@
+package schedule
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"wetdown/solver/cnf"
+	"wetdown/solver/maxsat"
+	"wetdown/solver/sat"
+)
+
+// counter is how capacities are written. Measured against the tree of halves on
+// 200-truck plants; see DEVELOPERS.md.
+const counter = cnf.Sequential
+
+// reserve is how many variables are kept ready for the sums of core-guided
+// search; see sat.Session.Reserve.
+const reserve = 60_000
+
+// Status says what Solve knows.
+type Status int
+
+// The four outcomes.
+const (
+	Unknown    Status = iota // neither an answer nor a proof
+	Feasible                 // an answer; the bounds say how far from the best it may be
+	Optimal                  // no better answer exists, proven tier by tier
+	Infeasible               // proven: there is no answer
+)
+
+// Options steer Solve. The zero value is fine.
+type Options struct {
+	// Prefer is an answer to stay near to: the search starts from it, and where
+	// nothing else decides, its starts and machines are taken again.
+	Prefer *Answer
+	// Report is called with every better answer and every better bound, in the
+	// order in which they are found.
+	Report func(Progress)
+
+	margin Slot // for tests: how far windows reach at first, 0: firstMargin
+}
+
+// Progress is what is known at one moment of a search. It must not be changed.
+type Progress struct {
+	Answer *Answer // the best answer, nil before the first
+	Values []int64 // its cost by tier
+	Bounds []int64 // proven lower bound by tier; of a tier it holds under the optimum of the tiers before
+	Tier   int     // index of the tier being proven
+	Better bool    // the answer is new
+}
+
+// Result is what a search ends with.
+type Result struct {
+	Status Status
+	Answer *Answer // nil when there is none
+	Values []int64
+	Bounds []int64
+	Counts Counts
+}
+
+// Counts measure the work, and repeat exactly.
+type Counts struct {
+	Variables int // of the last session
+	Clauses   int
+	Calls     int // of the SAT solver, over all sessions
+	Rounds    int // sessions: windows that had to be widened
+}
+
+// Solve answers a valid problem. When ctx ends it early it returns the best answer
+// and the bounds so far. The error is never about the question: it reports that
+// Solve caught itself in a contradiction.
+func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
+	s := &solving{p: p, g: newGraph(p), o: o, bounds: make([]int64, len(p.Tiers))}
+	full, ok := allWindows(p, s.g)
+	if !ok {
+		return &Result{Status: Infeasible}, nil
+	}
+	s.full = full
+	s.fs = families(p)
+	s.named = make([]bool, len(s.fs))
+	s.margin = make([]Slot, len(p.Tasks))
+	for i := range s.margin {
+		s.margin[i] = cmp.Or(o.margin, firstMargin)
+	}
+	if a, ok := construct(p, s.g, full, nil); ok {
+		s.consider(a)
+	}
+	if o.Prefer != nil {
+		if a, ok := construct(p, s.g, full, o.Prefer); ok {
+			s.consider(a)
+		}
+	}
+	status := Unknown
+	for {
+		var again bool
+		if status, again = s.round(ctx); !again || s.err != nil {
+			break
+		}
+	}
+	if s.err == nil && s.best != nil {
+		settled := Answer{slices.Clone(s.best.Start), slices.Clone(s.best.Machine)}
+		settle(p, s.g, full, &settled)
+		if values, faults := Verify(p, &settled); len(faults) > 0 || compare(values, s.values) > 0 {
+			s.err = fmt.Errorf("schedule: settling made %v of %v: %v", values, s.values, faults)
+		} else {
+			s.best, s.values = &settled, values
+		}
+	}
+	if s.err != nil {
+		return nil, s.err
+	}
+	if status == Unknown && s.best != nil {
+		status = Feasible
+	}
+	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
+}
+
+// firstMargin is how many slots beyond the best answer's start a window reaches
+// at first. Wider windows make more clauses, narrower ones more rounds.
+const firstMargin = 30
+
+// solving is the state of one Solve.
+type solving struct {
+	p      *Problem
+	g      graph
+	o      Options
+	full   windows
+	fs     []family
+	named  []bool // by family: its machines are told apart in the clauses
+	margin []Slot // by task
+	best   *Answer
+	values []int64
+	bounds []int64
+	tier   int
+	counts Counts
+	err    error
+}
+
+// consider takes an answer, and keeps it if it is better. An answer that breaks
+// something is a contradiction: everything that makes answers obeys the problem.
+func (s *solving) consider(a *Answer) {
+	values, faults := Verify(s.p, a)
+	if len(faults) > 0 {
+		s.err = fmt.Errorf("schedule: an answer breaks the problem: %v", faults[0])
+		return
+	}
+	if s.best == nil || compare(values, s.values) < 0 {
+		s.best = &Answer{slices.Clone(a.Start), slices.Clone(a.Machine)}
+		s.values = values
+		s.report(true)
+	}
+}
+
+func (s *solving) report(better bool) {
+	if s.o.Report != nil {
+		s.o.Report(Progress{s.best, s.values, slices.Clone(s.bounds), s.tier, better})
+	}
+}
+
+// narrow is the windows of this round: everything up to a margin after the best
+// answer, or after the latest start that still costs nothing, if that is later.
+func (s *solving) narrow() windows {
+	w := windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}
+	if s.best == nil {
+		return w
+	}
+	cheap := make([]int, len(s.p.Tasks)) // the latest of the cheapest starts
+	for _, t := range s.p.Tiers {
+		for _, c := range t.Costs {
+			low := slices.Min(c.At)
+			k := len(c.At) - 1
+			for c.At[k] != low {
+				k--
+			}
+			if k < len(c.At)-1 { // else: it never gets dearer with time
+				cheap[c.Task] = max(cheap[c.Task], k)
+			}
+		}
+	}
+	for i := range w.hi {
+		if w.lo[i] > w.hi[i] {
+			continue
+		}
+		t := &s.p.Tasks[i]
+		k := max(s.best.Start[i], cheap[i], w.lo[i])
+		w.hi[i] = min(w.hi[i], max(w.lo[i], t.last(t.Starts[k]+s.margin[i])))
+	}
+	return w
+}
+
+// round encodes the problem in the present windows and minimises tier by tier. It
+// asks for another round when an optimum lies beyond a window.
+func (s *solving) round(ctx context.Context) (status Status, again bool) {
+	s.counts.Rounds++
+	w := s.narrow()
+	session := sat.New(0, 0)
+	e := newEncoding(s.p, w, s.full, session)
+	e.resources()
+	e.pools()
+	for n, f := range s.fs {
+		if s.named[n] {
+			e.named(f)
+		}
+	}
+	softs := make([][]maxsat.Soft, len(s.p.Tiers))
+	base := make([]int64, len(s.p.Tiers))
+	for t := range s.p.Tiers {
+		softs[t], base[t] = e.tier(&s.p.Tiers[t])
+	}
+	session.Reserve(reserve)
+	count := s.counts
+	defer func() {
+		st := session.Stats()
+		s.counts.Variables, s.counts.Clauses, s.counts.Calls = st.Vars, st.Clauses, count.Calls+st.Calls
+	}()
+	if s.best != nil {
+		var as []sat.Lit
+		for i, k := range s.best.Start {
+			as = append(as, e.exact(i, k)...)
+		}
+		if session.Solve(ctx, as) == sat.Unsat {
+			s.err = fmt.Errorf("schedule: the clauses refuse an answer that obeys the problem")
+			return Unknown, false
+		}
+	}
+	for t := range s.p.Tiers {
+		s.tier = t
+		s.bounds[t] = max(s.bounds[t], base[t])
+		upper := func() int64 {
+			if s.best == nil || compare(s.values[:t], s.bounds[:t]) != 0 {
+				return -1
+			}
+			return s.values[t] - base[t]
+		}
+		var beyond []int
+		_, outcome := maxsat.Minimize(ctx, session, softs[t], upper(), maxsat.Watch{
+			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
+				start := e.read(session.Value)
+				unnamed := s.finish(start, final)
+				if u := upper(); !final || s.err != nil || u == lower {
+					return u, maxsat.Accept
+				}
+				// The relaxed problem is solved and no answer costs as little:
+				// say more about the machines, or look further.
+				for _, n := range unnamed {
+					if s.named[n] {
+						s.err = fmt.Errorf("schedule: starts that fit named machines cannot be named")
+						return -1, maxsat.Stop
+					}
+					s.named[n] = true
+					e.named(s.fs[n])
+				}
+				if len(unnamed) > 0 {
+					return upper(), maxsat.Refuse
+				}
+				for i, k := range start {
+					if k == unplaced {
+						beyond = append(beyond, i)
+					}
+				}
+				if len(beyond) == 0 {
+					s.err = fmt.Errorf("schedule: tier %s: no answer reaches the bound %d", s.p.Tiers[t].Name, s.bounds[t])
+				}
+				return upper(), maxsat.Stop
+			},
+			Bound: func(lower int64) {
+				s.bounds[t] = max(s.bounds[t], base[t]+lower)
+				s.report(false)
+			},
+		})
+		switch {
+		case s.err != nil:
+			return Unknown, false
+		case len(beyond) > 0:
+			s.widen(beyond)
+			return Unknown, true
+		case outcome == sat.Unknown:
+			return Unknown, false
+		case outcome == sat.Unsat:
+			return Infeasible, false
+		}
+	}
+	return Optimal, false
+}
+
+// widen doubles the margins of the jobs whose tasks lie beyond their windows.
+func (s *solving) widen(beyond []int) {
+	jobs := map[int]bool{}
+	for _, i := range beyond {
+		jobs[s.p.Tasks[i].Job] = true
+	}
+	for i := range s.p.Tasks {
+		if jobs[s.p.Tasks[i].Job] {
+			s.margin[i] = min(2*s.margin[i], s.p.Slots)
+		}
+	}
+}
+
+// finish makes an answer out of the starts of a model, names its machines and
+// places what lies beyond the windows, and considers it. It returns the families
+// that could not be named. Unless the model is final it does so only for starts
+// that are better than the best answer.
+func (s *solving) finish(start []int, final bool) (unnamed []int) {
+	a := Answer{Start: start, Machine: make([]int, len(start))}
+	missing := false
+	for i, k := range start {
+		a.Machine[i] = -1
+		missing = missing || k == unplaced
+	}
+	if !missing && !final && s.best != nil {
+		values := make([]int64, len(s.p.Tiers))
+		for t := range s.p.Tiers {
+			values[t] = s.p.Tiers[t].value(&a)
+		}
+		if compare(values, s.values) >= 0 {
+			return nil
+		}
+	}
+	var prefer []int
+	if s.o.Prefer != nil {
+		prefer = s.o.Prefer.Machine
+	} else if s.best != nil {
+		prefer = s.best.Machine
+	}
+	for n := range s.fs {
+		if len(s.fs[n].tasks) > 0 && !s.fs[n].name(s.p, start, prefer, a.Machine) {
+			unnamed = append(unnamed, n)
+		}
+	}
+	if len(unnamed) > 0 {
+		return unnamed
+	}
+	if missing {
+		b := newBoard(s.p, s.g, s.full)
+		var rest []int
+		for i, k := range start {
+			switch {
+			case k >= 0:
+				b.set(i, k, a.Machine[i], 1)
+			case k == -1:
+				b.Start[i] = -1
+			default:
+				rest = append(rest, i)
+			}
+		}
+		left := tries * len(rest)
+		if !b.place(s.p.topological(s.g, rest), nil, &left) {
+			return nil
+		}
+		a = b.Answer
+	}
+	s.consider(&a)
+	return nil
+}

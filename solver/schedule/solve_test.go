@@ -1,0 +1,182 @@
+package schedule
+
+import (
+	"context"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// tiny makes a random problem small enough to enumerate: up to four tasks with a
+// few starts each, machines of overlapping ability with closures, one resource
+// with demands above one, arcs with both bounds, tasks that may be left out.
+func tiny(seed uint64) *Problem {
+	r := rand.New(rand.NewPCG(seed, 7))
+	p := &Problem{Slots: 10}
+	for m := range 1 + r.IntN(3) {
+		mc := Machine{Name: string(rune('A' + m))}
+		if r.IntN(3) == 0 {
+			f := Slot(r.IntN(8))
+			mc.Closed = []Interval{{f, f + 1 + Slot(r.IntN(2))}}
+		}
+		p.Machines = append(p.Machines, mc)
+	}
+	n := 2 + r.IntN(4)
+	for i := range n {
+		t := Task{Name: string(rune('a' + i)), Job: i / 2, Skip: r.IntN(4) == 0}
+		length := Slot(1 + r.IntN(3))
+		for s := Slot(0); s+length <= p.Slots; s++ {
+			if r.IntN(3) > 0 || len(t.Starts) == 0 {
+				end := s + length + Slot(r.IntN(2))
+				if k := len(t.Ends); k > 0 {
+					end = max(end, t.Ends[k-1])
+				}
+				t.Starts, t.Ends = append(t.Starts, s), append(t.Ends, min(end, p.Slots))
+			}
+		}
+		for m := range p.Machines {
+			if r.IntN(3) > 0 {
+				t.Able = append(t.Able, m)
+			}
+		}
+		p.Tasks = append(p.Tasks, t)
+	}
+	for i := 1; i < n; i++ {
+		if r.IntN(2) == 0 {
+			continue
+		}
+		from := r.IntN(i)
+		a := Arc{From: from, To: i}
+		for k := range p.Tasks[from].Starts {
+			a.Earliest = append(a.Earliest, p.Tasks[from].Ends[k]+Slot(r.IntN(2)))
+			a.Latest = append(a.Latest, p.Tasks[from].Ends[k]+2+Slot(r.IntN(4)))
+		}
+		slices.Sort(a.Earliest)
+		slices.Sort(a.Latest)
+		switch r.IntN(3) {
+		case 0:
+			a.Latest = nil
+		case 1:
+			a.Earliest = nil
+		}
+		p.Arcs = append(p.Arcs, a)
+	}
+	res := Resource{Name: "crew"}
+	for range p.Slots {
+		res.Capacity = append(res.Capacity, int32(r.IntN(4)))
+	}
+	for i := range n {
+		if r.IntN(2) == 0 {
+			u := Use{Task: i, Need: int32(1 + r.IntN(2))}
+			if r.IntN(3) == 0 {
+				for k, s := range p.Tasks[i].Starts {
+					u.From = append(u.From, min(s+1, p.Tasks[i].Ends[k]))
+				}
+			}
+			if r.IntN(3) == 0 {
+				u.On = make([]bool, p.Slots)
+				for t := range u.On {
+					u.On[t] = r.IntN(3) > 0
+				}
+			}
+			res.Uses = append(res.Uses, u)
+		}
+	}
+	p.Resources = append(p.Resources, res)
+	for t := range 3 {
+		tier := Tier{Name: string(rune('x' + t))}
+		for i := range n {
+			if r.IntN(2) == 0 {
+				c := Cost{Task: i, Skip: int64(r.IntN(8))}
+				for range p.Tasks[i].Starts {
+					c.At = append(c.At, int64(r.IntN(4)))
+				}
+				tier.Costs = append(tier.Costs, c)
+			}
+		}
+		if n > 2 && r.IntN(2) == 0 {
+			g := Gap{From: 0, To: n - 1, Free: int32(r.IntN(2)), Cap: 3, Weight: int64(1 + r.IntN(2))}
+			for _, s := range p.Tasks[0].Starts {
+				g.FromDay = append(g.FromDay, s/2)
+			}
+			for _, s := range p.Tasks[n-1].Starts {
+				g.ToDay = append(g.ToDay, s/2)
+			}
+			tier.Gaps = append(tier.Gaps, g)
+		}
+		p.Tiers = append(p.Tiers, tier)
+	}
+	return p
+}
+
+// brute enumerates every answer and returns the best values, nil if there is none.
+func brute(p *Problem) (best []int64) {
+	a := Answer{make([]int, len(p.Tasks)), make([]int, len(p.Tasks))}
+	var rec func(i int)
+	rec = func(i int) {
+		if i == len(p.Tasks) {
+			if v, faults := Verify(p, &a); len(faults) == 0 && (best == nil || compare(v, best) < 0) {
+				best = v
+			}
+			return
+		}
+		t := &p.Tasks[i]
+		for k := range t.Starts {
+			a.Start[i] = k
+			if len(t.Able) == 0 {
+				a.Machine[i] = -1
+				rec(i + 1)
+			}
+			for _, m := range t.Able {
+				a.Machine[i] = m
+				rec(i + 1)
+			}
+		}
+		if t.Skip {
+			a.Start[i], a.Machine[i] = -1, -1
+			rec(i + 1)
+		}
+	}
+	rec(0)
+	return best
+}
+
+// TestSolve_Brute compares with enumeration.
+func TestSolve_Brute(t *testing.T) {
+	runs := uint64(3000)
+	if testing.Short() {
+		runs = 60
+	}
+	answers := 0
+	for seed := range runs {
+		p := tiny(seed)
+		if err := p.Validate(); err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		size := 1
+		for i := range p.Tasks {
+			size *= len(p.Tasks[i].Starts)*max(1, len(p.Tasks[i].Able)) + 1
+		}
+		if size > 30_000 {
+			continue
+		}
+		want := brute(p)
+		got, err := Solve(context.Background(), p, Options{margin: 1 + Slot(seed%3)})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		if want == nil {
+			if got.Status != Infeasible {
+				t.Errorf("seed %d: status %v, want infeasible", seed, got.Status)
+			}
+			continue
+		}
+		answers++
+		if got.Status != Optimal || !slices.Equal(got.Values, want) || !slices.Equal(got.Bounds, want) {
+			t.Errorf("seed %d: status %v values %v bounds %v, want optimal %v", seed, got.Status, got.Values, got.Bounds, want)
+		}
+	}
+	if answers < int(runs/4) {
+		t.Errorf("only %d of %d problems had an answer: the generator is too strict to test anything", answers, runs)
+	}
+}
