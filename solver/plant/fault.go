@@ -1,0 +1,76 @@
+package plant
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A Fault is one thing wrong with a plant file: where it is, what it is, what
+// would be right and what to do.
+type Fault struct {
+	File    string
+	Line    int    // from 1; 0 when the plant was not read from a file
+	Column  int    // from 1, in characters; 0 when only the line is known
+	Field   string // such as trucks[J-2041].contract.due; elements without a name count from 1; "" for the whole file
+	What    string // what is wrong
+	Allowed string // what is allowed here, "" where What says it
+	Next    string // what to do
+}
+
+// String prints the fault as one line.
+func (f Fault) String() string {
+	var b strings.Builder
+	if f.File != "" {
+		b.WriteString(f.File + ":")
+	}
+	if f.Line > 0 {
+		fmt.Fprintf(&b, "%d:", f.Line)
+		if f.Column > 0 {
+			fmt.Fprintf(&b, "%d:", f.Column)
+		}
+	}
+	if f.Field != "" {
+		b.WriteString(" " + f.Field + ":")
+	}
+	b.WriteString(" " + f.What + ".")
+	if f.Allowed != "" {
+		b.WriteString(" Allowed: " + f.Allowed + ".")
+	}
+	if f.Next != "" {
+		b.WriteString(" Next: " + f.Next + ".")
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// maxFaults is how many faults are told one by one; a file with more is broken
+// as a whole.
+const maxFaults = 1000
+
+// sortFaults puts faults in the order of the file and says how many were left
+// out beyond maxFaults.
+func sortFaults(faults []Fault) []Fault {
+	slices.SortStableFunc(faults, func(a, b Fault) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
+	})
+	if rest := len(faults) - maxFaults; rest > 0 {
+		last := faults[maxFaults-1]
+		faults = append(faults[:maxFaults:maxFaults], Fault{
+			File: last.File, Line: last.Line,
+			What: fmt.Sprintf("%d more faults are not listed", rest),
+			Next: "correct those above, then read the file again",
+		})
+	}
+	return faults
+}
+
+// wrong is a fault without its place; the zero value means nothing is wrong.
+type wrong struct{ what, allowed, next string }
+
+func (w wrong) ok() bool { return w == wrong{} }
+
+// fault puts the place to it.
+func (w wrong) fault(at place) Fault {
+	return Fault{Field: at.String(), What: w.what, Allowed: w.allowed, Next: w.next}
+}

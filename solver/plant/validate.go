@@ -1,0 +1,148 @@
+package plant
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Validate looks for faults of a plant, however it was made: each value alone,
+// references, and everything that must hold between values. The faults come
+// without file and line, in the order in which the rules are looked at.
+func Validate(p *Plant) []Fault {
+	var faults []Fault
+	for _, v := range validate(p) {
+		faults = append(faults, v.fault(v.at))
+	}
+	return faults
+}
+
+// A finding is what is wrong with its place.
+type finding struct {
+	wrong
+	at place
+}
+
+func validate(p *Plant) []finding {
+	c := &checker{known: newKnown(p)}
+	plantKeys(c, p)
+	return c.findings
+}
+
+// A checker is the form that looks at each value alone and at references.
+type checker struct {
+	known    *known
+	findings []finding
+	trail    place
+	frames   []*checked
+}
+
+// checked is what a checker must remember of keys or a list.
+type checked struct {
+	item  bool
+	first bool           // nothing has been put yet
+	ids   map[string]int // of a list: index of the first element of that name
+}
+
+func (c *checker) find(w wrong, to ...step) {
+	if !w.ok() {
+		c.findings = append(c.findings, finding{w, c.trail.with(to...)})
+	}
+}
+
+func (c *checker) push(item bool) { c.frames = append(c.frames, &checked{item: item, first: true}) }
+
+func (c *checker) pop() {
+	c.frames = c.frames[:len(c.frames)-1]
+	c.trail = c.trail[:len(c.trail)-1]
+}
+
+func (c *checker) put(name string, v scalar, p presence, _ string) {
+	s := v.format()
+	if n := len(c.frames); n > 0 && c.frames[n-1].item && c.frames[n-1].first {
+		c.frames[n-1].first = false
+		c.trail[len(c.trail)-1].id = s
+		if name == "id" && s != "" {
+			c.twice(c.frames[n-2], s)
+		}
+	}
+	if s == "" && p.need {
+		c.find(wrong{"the key " + name + " is missing", "", "write it"}, key(name))
+		return
+	}
+	c.find(v.check(c.known), key(name))
+}
+
+// twice looks whether the list has had an element of that id.
+func (c *checker) twice(list *checked, id string) {
+	i := c.trail[len(c.trail)-1].index
+	if list.ids == nil {
+		list.ids = map[string]int{}
+	}
+	j, again := list.ids[id]
+	if !again {
+		list.ids[id] = i
+		return
+	}
+	c.find(wrong{fmt.Sprintf("%s is there twice: it is element %d as well", quoted(id), j+1), "each id once in a list", "give one of them another id, or take it away"}, key("id"))
+}
+
+func (c *checker) estimate(name string, v *Estimate, _ Estimate, _ string) {
+	for _, m := range []*int{&v.MinMinutes, &v.LikelyMinutes, &v.MaxMinutes} {
+		if w := asMinutes(m).check(c.known); !w.ok() {
+			c.find(w, key(name))
+			return
+		}
+	}
+	if v.MinMinutes > v.LikelyMinutes || v.LikelyMinutes > v.MaxMinutes {
+		c.find(wrong{
+			fmt.Sprintf("the hours %s, %s, %s do not ascend", formatHours(v.MinMinutes), formatHours(v.LikelyMinutes), formatHours(v.MaxMinutes)),
+			"least, likely, most, in this order", "sort them",
+		}, key(name))
+	}
+}
+
+func (c *checker) open(name string, given bool, _ presence, _ string) bool {
+	if given {
+		c.trail = append(c.trail, key(name))
+		c.push(false)
+	}
+	return given
+}
+
+func (c *checker) close() { c.pop() }
+
+func (c *checker) openList(name, _ string, n int, p presence, _ string) int {
+	if n == 0 && p.need {
+		c.find(wrong{"the list is empty", "at least one element", "write one"}, key(name))
+	}
+	c.trail = append(c.trail, key(name))
+	c.push(false)
+	return n
+}
+
+func (c *checker) openItem(i int) {
+	c.trail = append(c.trail, nth(i, ""))
+	c.push(true)
+}
+
+func (c *checker) element(i int, v scalar) {
+	s := v.format()
+	if strings.TrimSpace(s) == "" {
+		c.find(wrong{"the text is empty", "", "write a value, or take the element away"}, nth(i, ""))
+		return
+	}
+	c.find(v.check(c.known), nth(i, ""))
+	list := c.frames[len(c.frames)-1]
+	if list.ids == nil {
+		list.ids = map[string]int{}
+	}
+	if j, again := list.ids[s]; again {
+		c.find(wrong{fmt.Sprintf("%s is there twice: it is element %d as well", quoted(s), j+1), "each value once in a list", "take one away"}, nth(i, ""))
+		return
+	}
+	list.ids[s] = i
+}
+
+func (c *checker) closeList() { c.pop() }
+
+func (c *checker) standard(_ string, _ bool) bool { return false }
