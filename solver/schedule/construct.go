@@ -14,6 +14,7 @@ type board struct {
 	load [][]int32   // by resource and slot
 	busy [][]bool    // by machine and slot; closed slots are busy
 	uses [][]taskUse // by task
+	pair [][]int     // by task: those left out together with it
 	rank []int       // by machine: how many tasks could stand on it
 	cost [][]taskCost
 	Answer
@@ -33,6 +34,7 @@ func newBoard(p *Problem, g graph, w windows) *board {
 	b := &board{p: p, g: g, w: w,
 		load: make([][]int32, len(p.Resources)),
 		busy: make([][]bool, len(p.Machines)),
+		pair: make([][]int, len(p.Tasks)),
 		uses: make([][]taskUse, len(p.Tasks)),
 		rank: make([]int, len(p.Machines)),
 		cost: make([][]taskCost, len(p.Tasks)),
@@ -43,6 +45,10 @@ func newBoard(p *Problem, g graph, w windows) *board {
 			u := &p.Resources[r].Uses[n]
 			b.uses[u.Task] = append(b.uses[u.Task], taskUse{r, u})
 		}
+	}
+	for _, t := range p.Together {
+		b.pair[t[0]] = append(b.pair[t[0]], t[1])
+		b.pair[t[1]] = append(b.pair[t[1]], t[0])
 	}
 	for m := range p.Machines {
 		b.busy[m] = make([]bool, p.Slots)
@@ -208,6 +214,9 @@ func (b *board) wanted(tasks []int) Slot {
 	for _, i := range tasks {
 		t := &b.p.Tasks[i]
 		for _, c := range b.cost[i] {
+			if len(c.at) == 0 {
+				continue
+			}
 			low := slices.Min(c.at)
 			if slices.Max(c.at) == low {
 				continue
@@ -279,7 +288,15 @@ func (b *board) place(tasks []int, prefer *Answer, left *int) bool {
 	if prefer != nil {
 		want, wantMachine = prefer.Start[i], prefer.Machine[i]
 	}
+	skip, place := t.Skip, true
+	for _, j := range b.pair[i] {
+		skip = skip && b.Start[j] < 0
+		place = place && b.Start[j] != -1
+	}
 	for _, k := range b.candidates(i, want) {
+		if !place {
+			break
+		}
 		if *left--; *left < 0 {
 			break
 		}
@@ -293,7 +310,7 @@ func (b *board) place(tasks []int, prefer *Answer, left *int) bool {
 		}
 		b.set(i, k, m, -1)
 	}
-	if !t.Skip {
+	if !skip {
 		return false
 	}
 	b.Start[i] = -1

@@ -60,6 +60,11 @@ func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
 			}
 		}
 	}
+	for _, pair := range p.Together {
+		x, y := e.skip[pair[0]], e.skip[pair[1]]
+		e.clause(-x, y)
+		e.clause(x, -y)
+	}
 	for _, a := range p.Arcs {
 		e.arc(a)
 	}

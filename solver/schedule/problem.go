@@ -13,6 +13,7 @@ type Problem struct {
 	Arcs      []Arc
 	Resources []Resource
 	Machines  []Machine
+	Together  [][2]int // pairs of tasks that are left out together or not at all; both have Skip
 	Tiers     []Tier
 }
 
@@ -22,7 +23,7 @@ type Problem struct {
 type Task struct {
 	Name   string
 	Job    int    // tasks of one job belong together (one truck); the constructor places job by job
-	Starts []Slot // allowed starts, strictly ascending, at least one
+	Starts []Slot // allowed starts, strictly ascending; at least one unless Skip
 	Ends   []Slot // Ends[k] is the exclusive end for Starts[k]; never descending; Ends[k] > Starts[k] except for zero-length tasks
 	Skip   bool   // the task may be left out, see Cost.Skip
 	Able   []int  // machines that can take it, ascending; empty: it needs none

@@ -169,6 +169,9 @@ func (s *solving) narrow() windows {
 	cheap := make([]int, len(s.p.Tasks)) // the latest of the cheapest starts
 	for _, t := range s.p.Tiers {
 		for _, c := range t.Costs {
+			if len(c.At) == 0 {
+				continue
+			}
 			low := slices.Min(c.At)
 			k := len(c.At) - 1
 			for c.At[k] != low {

@@ -61,6 +61,11 @@ func tiny(seed uint64) *Problem {
 		}
 		p.Arcs = append(p.Arcs, a)
 	}
+	for i := 1; i < n; i++ {
+		if p.Tasks[i].Skip && p.Tasks[i-1].Skip && r.IntN(2) == 0 {
+			p.Together = append(p.Together, [2]int{i - 1, i})
+		}
+	}
 	res := Resource{Name: "crew"}
 	for range p.Slots {
 		res.Capacity = append(res.Capacity, int32(r.IntN(4)))
@@ -143,7 +148,7 @@ func brute(p *Problem) (best []int64) {
 
 // TestSolve_Brute compares with enumeration.
 func TestSolve_Brute(t *testing.T) {
-	runs := uint64(3000)
+	runs := uint64(600)
 	if testing.Short() {
 		runs = 60
 	}

@@ -11,8 +11,8 @@ import (
 func (p *Problem) Validate() error {
 	for i := range p.Tasks {
 		t := &p.Tasks[i]
-		if len(t.Starts) == 0 || len(t.Ends) != len(t.Starts) {
-			return fmt.Errorf("task %d (%s): %d starts and %d ends: give as many, at least one", i, t.Name, len(t.Starts), len(t.Ends))
+		if len(t.Starts) == 0 && !t.Skip || len(t.Ends) != len(t.Starts) {
+			return fmt.Errorf("task %d (%s): %d starts and %d ends: give as many, at least one unless it may be left out", i, t.Name, len(t.Starts), len(t.Ends))
 		}
 		for k, s := range t.Starts {
 			if s < 0 || t.Ends[k] < s || t.Ends[k] > p.Slots || s > p.Slots {
@@ -44,6 +44,16 @@ func (p *Problem) Validate() error {
 		for _, l := range [][]Slot{a.Earliest, a.Latest} {
 			if l != nil && (len(l) != len(p.Tasks[a.From].Starts) || !slices.IsSorted(l)) {
 				return fmt.Errorf("arc %d (%s to %s): its bounds are not one per start, never descending", n, p.Tasks[a.From].Name, p.Tasks[a.To].Name)
+			}
+		}
+	}
+	for n, pair := range p.Together {
+		for _, i := range pair {
+			if err := task("pair", n, i); err != nil {
+				return err
+			}
+			if !p.Tasks[i].Skip {
+				return fmt.Errorf("pair %d: %s may not be left out", n, p.Tasks[i].Name)
 			}
 		}
 	}

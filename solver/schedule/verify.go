@@ -45,6 +45,11 @@ func Verify(p *Problem, a *Answer) (values []int64, faults []string) {
 			bad("%s starts at %d, later than %d after %s", p.Tasks[c.To].Name, start(c.To), c.Latest[k], p.Tasks[c.From].Name)
 		}
 	}
+	for _, pair := range p.Together {
+		if on(pair[0]) != on(pair[1]) {
+			bad("one of %s and %s is left out", p.Tasks[pair[0]].Name, p.Tasks[pair[1]].Name)
+		}
+	}
 	for _, r := range p.Resources {
 		load := make([]int32, p.Slots)
 		for _, u := range r.Uses {

@@ -1,0 +1,258 @@
+package solver
+
+import (
+	"slices"
+
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+	"wetdown/solver/schedule"
+)
+
+// A link is a predecessor of a stage as it applies to one truck.
+type link struct {
+	stage *plant.Stage
+	after plant.After // zero waits where the link passes through a stage that does not apply
+}
+
+// links resolves the predecessors of s for the truck: those that do not apply are
+// passed through; visits that may be left out are passed through as
+// well as kept.
+func (q *question) links(t *plant.Truck, s *plant.Stage) (list []link) {
+	seen := map[string]bool{}
+	var walk func(s *plant.Stage, direct bool)
+	walk = func(s *plant.Stage, direct bool) {
+		for _, a := range s.After {
+			b := q.p.FindStage(a.Stage)
+			if b == nil {
+				continue
+			}
+			if q.p.Applies(t, b) {
+				l := link{b, plant.After{Stage: b.ID}}
+				if direct {
+					l.after = a
+				}
+				if direct || !seen[b.ID] {
+					list = append(list, l)
+				}
+				seen[b.ID] = true
+				if i, open := q.at[rowKey{t.ID, b.ID}]; !open || !q.problem.Tasks[i].Skip {
+					continue
+				}
+			}
+			walk(b, false)
+		}
+	}
+	walk(s, true)
+	return list
+}
+
+// route writes the order of one truck's stages, the readiness buffer, and that a
+// truck is in one place at a time.
+func (q *question) route(t *plant.Truck) {
+	var own []int
+	for i := range q.p.Route {
+		s := &q.p.Route[i]
+		to, ok := q.at[rowKey{t.ID, s.ID}]
+		if !ok {
+			continue
+		}
+		own = append(own, to)
+		if q.work[to].run != nil {
+			continue // it has begun: what came before is past
+		}
+		for _, l := range q.links(t, s) {
+			if from, ok := q.at[rowKey{t.ID, l.stage.ID}]; ok {
+				q.after(from, to, l.after)
+			} else if n := slices.IndexFunc(t.Done, func(d plant.Done) bool { return d.Stage == l.stage.ID }); n >= 0 {
+				q.afterDone(t.Done[n].Ended, to, l.after)
+			}
+		}
+		if s.Visit == plant.FinalInspection {
+			for _, c := range q.ancestors(s) {
+				if from, ok := q.at[rowKey{t.ID, c.ID}]; ok && c.Certifies {
+					q.buffer(from, to)
+				}
+			}
+		}
+	}
+	q.onePlace(t, own)
+}
+
+// after writes an arc from the end of one stage to the start of another.
+func (q *question) after(from, to int, a plant.After) {
+	arc := schedule.Arc{From: from, To: to}
+	w := &q.work[to]
+	target := &q.problem.Tasks[to]
+	bounded := a.MaxWorkMinutes > 0 || a.MaxElapsedMinutes > 0
+	j, last := 0, -1
+	for _, m := range q.work[from].moves {
+		for j < len(w.moves) && !q.reached(w, w.moves[j], m.end, m.finish, a) {
+			j++
+		}
+		arc.Earliest = append(arc.Earliest, startOr(target, j, q.grid.Slots()+1))
+		if bounded {
+			for last+1 < len(w.moves) && !q.exceeded(w, w.moves[last+1], m.end, a) {
+				last++
+			}
+			if last < 0 {
+				arc.Latest = append(arc.Latest, -1)
+			} else {
+				arc.Latest = append(arc.Latest, target.Starts[last])
+			}
+		}
+	}
+	q.problem.Arcs = append(q.problem.Arcs, arc)
+}
+
+// startOr is the task's k-th start, or none past the last.
+func startOr(t *schedule.Task, k int, none schedule.Slot) schedule.Slot {
+	if k < len(t.Starts) {
+		return t.Starts[k]
+	}
+	return none
+}
+
+// reached reports whether a move may follow a stage that ended so, as far as the
+// order and the least waits go.
+func (q *question) reached(w *work, m move, end calendar.Moment, finish calendar.Slot, a plant.After) bool {
+	return m.hold > finish && m.start >= end &&
+		(a.MinWorkMinutes == 0 || w.hours.Between(end, m.start) >= a.MinWorkMinutes) &&
+		(a.MinElapsedMinutes == 0 || q.grid.ElapsedMinutes(end, m.start) >= a.MinElapsedMinutes)
+}
+
+// exceeded reports whether a move comes later than the greatest waits allow.
+func (q *question) exceeded(w *work, m move, end calendar.Moment, a plant.After) bool {
+	return m.start > end && (a.MaxWorkMinutes > 0 && w.hours.Between(end, m.start) > a.MaxWorkMinutes ||
+		a.MaxElapsedMinutes > 0 && q.grid.ElapsedMinutes(end, m.start) > a.MaxElapsedMinutes)
+}
+
+// afterDone narrows a task to what a stage that has ended leaves: a pair of arcs
+// from the task to itself would say the same less clearly.
+func (q *question) afterDone(end calendar.Moment, to int, a plant.After) {
+	finish, ok := q.grid.At(end - 1)
+	if !ok {
+		finish = -1
+	}
+	q.keep(to, func(w *work, m move) bool {
+		return q.reached(w, m, end, finish, a) && !q.exceeded(w, m, end, a)
+	})
+}
+
+// keep drops the moves of a task that do not hold; a task must keep one.
+func (q *question) keep(i int, holds func(*work, move) bool) {
+	w, t := &q.work[i], &q.problem.Tasks[i]
+	var moves []move
+	var starts, ends []schedule.Slot
+	for k, m := range w.moves {
+		if holds(w, m) {
+			moves, starts, ends = append(moves, m), append(starts, t.Starts[k]), append(ends, t.Ends[k])
+		}
+	}
+	if len(moves) > 0 {
+		w.moves, t.Starts, t.Ends = moves, starts, ends
+	}
+}
+
+// buffer writes the working days between a certificate and the final inspection.
+func (q *question) buffer(from, to int) {
+	arc := schedule.Arc{From: from, To: to}
+	w := &q.work[to]
+	j := 0
+	for _, m := range q.work[from].moves {
+		for j < len(w.moves) && !q.ready(m.last(), w.moves[j].day()) {
+			j++
+		}
+		arc.Earliest = append(arc.Earliest, startOr(&q.problem.Tasks[to], j, q.grid.Slots()+1))
+	}
+	q.problem.Arcs = append(q.problem.Arcs, arc)
+}
+
+// onePlace keeps stages of a truck apart that each hold a bay and that the route
+// leaves unordered.
+func (q *question) onePlace(t *plant.Truck, own []int) {
+	before := map[[2]int]bool{}
+	for _, i := range own {
+		for _, s := range q.ancestors(q.work[i].stage) {
+			if j, ok := q.at[rowKey{t.ID, s.ID}]; ok {
+				before[[2]int{j, i}] = true
+			}
+		}
+	}
+	r := schedule.Resource{Name: t.ID, Capacity: q.ones}
+	for _, i := range own {
+		if len(q.problem.Tasks[i].Able) == 0 {
+			continue
+		}
+		loose := slices.ContainsFunc(own, func(j int) bool {
+			return j != i && len(q.problem.Tasks[j].Able) > 0 && !before[[2]int{i, j}] && !before[[2]int{j, i}]
+		})
+		if loose {
+			r.Uses = append(r.Uses, schedule.Use{Task: i, Need: 1})
+		}
+	}
+	if len(r.Uses) > 1 {
+		q.problem.Resources = append(q.problem.Resources, r)
+	}
+}
+
+// crews turns the crews into pools.
+func (q *question) crews() {
+	for n := range q.p.Crews {
+		c := &q.p.Crews[n]
+		r := schedule.Resource{Name: c.ID, Capacity: make([]int32, q.grid.Slots())}
+		for s := range r.Capacity {
+			r.Capacity[s] = q.heads(c.ID, calendar.Slot(s))
+		}
+		under := make([]int32, q.grid.Slots()) // needed by work that runs
+		for i := range q.work {
+			w := &q.work[i]
+			needs := w.stage.Crews
+			if w.wish != nil {
+				needs = w.wish.Crews
+			}
+			var heads int32
+			for _, need := range needs {
+				if need.Crew == c.ID {
+					heads += int32(need.Heads)
+				}
+			}
+			if heads == 0 {
+				continue
+			}
+			u := schedule.Use{Task: i, Need: heads, On: q.mask(w)}
+			for _, m := range w.moves {
+				u.From = append(u.From, m.begin)
+			}
+			r.Uses = append(r.Uses, u)
+			if w.run != nil {
+				m := w.moves[0]
+				for s := m.begin; s <= m.finish; s++ {
+					if w.hours.Work(s) > 0 {
+						under[s] += heads
+					}
+				}
+			}
+		}
+		for s := range r.Capacity {
+			r.Capacity[s] = max(r.Capacity[s], under[s])
+		}
+		q.problem.Resources = append(q.problem.Resources, r)
+	}
+}
+
+// mask marks the slots in which the department of w works.
+func (q *question) mask(w *work) []bool {
+	id := w.stage.Department
+	if w.wish != nil {
+		id = w.wish.Department
+	}
+	on, ok := q.masks[id]
+	if !ok {
+		on = make([]bool, q.grid.Slots())
+		for s := range on {
+			on[s] = w.hours.Work(calendar.Slot(s)) > 0
+		}
+		q.masks[id] = on
+	}
+	return on
+}
