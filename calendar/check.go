@@ -71,44 +71,50 @@ func (r Rules) Check() []Problem {
 // checkShifts looks at the shifts of one day.
 func checkShifts(in string, index int, shifts []Shift) []Problem {
 	var problems []Problem
-	report := func(shift, brk int, format string, args ...any) {
-		problems = append(problems, Problem{in, index, shift, brk, fmt.Sprintf(format, args...)})
-	}
 	for i, s := range shifts {
+		report := func(format string, args ...any) {
+			problems = append(problems, Problem{in, index, i, -1, fmt.Sprintf(format, args...)})
+		}
+		overlap := slices.IndexFunc(shifts[:i], func(t Shift) bool { return s.overlaps(t.Span) })
 		switch {
 		case s.From < 0 || s.From >= minutesPerDay:
-			report(i, -1, "begins at %v: a shift begins from 00:00 to 23:59 of its day", s.From)
-			continue
+			report("begins at %v: a shift begins from 00:00 to 23:59 of its day", s.From)
+		case s.To <= s.From && s.To+minutesPerDay <= maxClock:
+			report("runs from %v to %v: the end comes after the begin; write %v for an end on the next day", s.From, s.To, s.To+minutesPerDay)
 		case s.To <= s.From:
-			report(i, -1, "runs from %v to %v: the end comes after the begin; write %v for an end on the next day", s.From, s.To, s.To+minutesPerDay)
-			continue
+			report("runs from %v to %v: the end comes after the begin", s.From, s.To)
 		case s.To > maxClock:
-			report(i, -1, "ends at %v: a shift ends by %v, noon of the next day", s.To, maxClock)
-			continue
-		}
-		for j, b := range s.Breaks {
-			switch {
-			case b.To <= b.From:
-				report(i, j, "runs from %v to %v: the end comes after the begin", b.From, b.To)
-			case b.From < s.From || b.To > s.To:
-				report(i, j, "runs from %v to %v: it lies outside the shift from %v to %v; a break after midnight of a night shift is written as 24:00 and more", b.From, b.To, s.From, s.To)
-			default:
-				for k, c := range s.Breaks[:j] {
-					if b.overlaps(c) {
-						report(i, j, "runs from %v to %v: it overlaps break %d from %v to %v; make them one", b.From, b.To, k+1, c.From, c.To)
-						break
-					}
-				}
+			report("ends at %v: a shift ends by %v, noon of the next day", s.To, maxClock)
+		case overlap >= 0:
+			t := shifts[overlap]
+			report("runs from %v to %v: it overlaps shift %d from %v to %v; let one end where the other begins", s.From, s.To, overlap+1, t.From, t.To)
+		default:
+			wrong := checkBreaks(in, index, i, s)
+			problems = append(problems, wrong...)
+			if len(wrong) == 0 && s.Minutes() == 0 {
+				report("is all breaks from %v to %v: leave working time or leave the shift out", s.From, s.To)
 			}
 		}
-		for k, t := range shifts[:i] {
-			if s.overlaps(t.Span) {
-				report(i, -1, "runs from %v to %v: it overlaps shift %d from %v to %v; let one end where the other begins", s.From, s.To, k+1, t.From, t.To)
-				break
-			}
+	}
+	return problems
+}
+
+// checkBreaks looks at the breaks of one shift.
+func checkBreaks(in string, index, shift int, s Shift) []Problem {
+	var problems []Problem
+	for i, b := range s.Breaks {
+		report := func(format string, args ...any) {
+			problems = append(problems, Problem{in, index, shift, i, fmt.Sprintf(format, args...)})
 		}
-		if len(problems) == 0 && s.Minutes() == 0 {
-			report(i, -1, "is all breaks from %v to %v: leave working time or leave the shift out", s.From, s.To)
+		overlap := slices.IndexFunc(s.Breaks[:i], b.overlaps)
+		switch {
+		case b.To <= b.From:
+			report("runs from %v to %v: the end comes after the begin", b.From, b.To)
+		case b.From < s.From || b.To > s.To:
+			report("runs from %v to %v: it lies outside the shift from %v to %v; past midnight, go on counting from 24:00", b.From, b.To, s.From, s.To)
+		case overlap >= 0:
+			c := s.Breaks[overlap]
+			report("runs from %v to %v: it overlaps break %d from %v to %v; make them one", b.From, b.To, overlap+1, c.From, c.To)
 		}
 	}
 	return problems
@@ -155,11 +161,7 @@ func (r Rules) checkOvertime() []Problem {
 	var problems []Problem
 	for i, o := range r.Overtime {
 		from, through := o.Day-1, o.Day+1
-		closed, err := r.closedDays(from, through)
-		if err != nil {
-			return append(problems, Problem{InHolidays, 0, -1, -1, err.Error()})
-		}
-		for _, n := range r.expand(from, through, closed) {
+		for _, n := range r.expand(from, through, r.closedDays(from, through)) {
 			if n.overtime >= i {
 				continue // of this overtime, or reported with the later one
 			}

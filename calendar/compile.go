@@ -13,10 +13,7 @@ func Compile(g *Grid, r Rules) (*Hours, error) {
 	if len(errs) > 0 {
 		return nil, errors.Join(errs...)
 	}
-	closed, err := r.closedDays(g.from-1, g.Through())
-	if err != nil {
-		return nil, err
-	}
+	closed := r.closedDays(g.from-1, g.Through())
 	h := &Hours{grid: g, closed: closed[1:], pattern: r.Week.worked()}
 	h.fill(r.expand(g.from-1, g.Through(), closed))
 	h.index()

@@ -42,7 +42,7 @@ func (d Date) String() string {
 }
 
 // Weekday returns the day of the week.
-func (d Date) Weekday() Weekday { return d.utc().Weekday() }
+func (d Date) Weekday() Weekday { return Weekday((d%7 + 7 + 4) % 7) } // day 0 was a Thursday
 
 // YMD returns year, month and day.
 func (d Date) YMD() (year int, month time.Month, day int) { return d.utc().Date() }

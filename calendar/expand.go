@@ -48,8 +48,9 @@ func (r Rules) expand(from, through Date, closed []string) []instance {
 
 // closedDays returns, for the days from through through, why each is closed, ""
 // for a day that is not. A closure's own reason goes before a holiday's, the
-// earlier set's before the later's.
-func (r Rules) closedDays(from, through Date) ([]string, error) {
+// earlier set's before the later's. Sets that cannot be read close nothing: Check
+// reports them.
+func (r Rules) closedDays(from, through Date) []string {
 	closed := make([]string, through-from+1)
 	put := func(d Date, reason string) {
 		if from <= d && d <= through && closed[d-from] == "" {
@@ -66,10 +67,7 @@ func (r Rules) closedDays(from, through Date) ([]string, error) {
 		}
 	}
 	for _, s := range r.Holidays {
-		holidays, err := s.Dates(from, through)
-		if err != nil {
-			return nil, err
-		}
+		holidays, _ := s.Dates(from, through)
 		for _, h := range holidays {
 			put(h.Actual, h.Title)
 			if h.Day != h.Actual {
@@ -77,5 +75,5 @@ func (r Rules) closedDays(from, through Date) ([]string, error) {
 			}
 		}
 	}
-	return closed, nil
+	return closed
 }

@@ -24,7 +24,7 @@ type holidaySet struct {
 
 // usHolidays: the eleven of 5 U.S.C. 6103, observed on Friday for Saturday (6103(b))
 // and on Monday for Sunday (Executive Order 11582), and days that plants commonly
-// add. Added days are not moved off a weekend.
+// add. The days that plants add are not moved off a weekend.
 var usHolidays = []namedHoliday{
 	{"new-years-day", us.NewYear},
 	{"martin-luther-king-day", us.MlkDay},
@@ -43,9 +43,13 @@ var usHolidays = []namedHoliday{
 	{"new-years-eve", day("New Year's Eve", time.December, 31)},
 }
 
-// caHolidays: dates by the federal and provincial rules; on a Saturday or Sunday
-// observed on the next working day, as the library has it. Fête nationale moves
-// from Sunday only (Quebec's National Holiday Act, from memory).
+// caHolidays: on a Saturday or Sunday observed on the Monday after, as the library
+// has it for federally regulated work; Boxing Day after Christmas Day. Fête
+// nationale moves from a Sunday only. Provinces, and plants, differ about
+// Saturdays: where it is otherwise, drop the holiday and write a closure. Family
+// Day is Louis Riel Day in Manitoba, Heritage Day in Nova Scotia, Islander Day in
+// Prince Edward Island; Victoria Day is the Journée nationale des patriotes in
+// Quebec.
 var caHolidays = []namedHoliday{
 	{"new-years-day", ca.NewYear},
 	{"family-day", nthMonday("Family Day", time.February, 3)},
@@ -65,14 +69,31 @@ var caHolidays = []namedHoliday{
 	{"new-years-eve", day("New Year's Eve", time.December, 31)},
 }
 
-// holidaySets, sorted by name.
+// holidaySets, sorted by name. Ca-federal is the list of the Canada Labour Code,
+// which leaves out Easter Monday, kept by the federal public service alone. The
+// provinces have the nationwide five and what each adds, as listed on the page
+// Public holidays in Canada of en.wikipedia.org, and compared with the data of
+// the python package holidays.
 var holidaySets = []holidaySet{
-	{"ca-federal", caHolidays, []string{"new-years-day", "good-friday", "victoria-day", "canada-day", "labour-day", "truth-and-reconciliation", "thanksgiving", "remembrance-day", "christmas-day", "boxing-day"}},
+	{"ca-ab", caHolidays, nationwide("family-day", "victoria-day", "thanksgiving", "remembrance-day")},
+	{"ca-bc", caHolidays, nationwide("family-day", "victoria-day", "civic-holiday", "truth-and-reconciliation", "thanksgiving", "remembrance-day")},
+	{"ca-federal", caHolidays, nationwide("victoria-day", "truth-and-reconciliation", "thanksgiving", "remembrance-day", "boxing-day")},
+	{"ca-mb", caHolidays, nationwide("family-day", "victoria-day", "truth-and-reconciliation", "thanksgiving")},
+	{"ca-nb", caHolidays, nationwide("family-day", "civic-holiday", "remembrance-day")},
+	{"ca-nl", caHolidays, nationwide("remembrance-day")},
 	{"ca-none", caHolidays, nil},
-	{"ca-on", caHolidays, []string{"new-years-day", "family-day", "good-friday", "victoria-day", "canada-day", "labour-day", "thanksgiving", "christmas-day", "boxing-day"}},
-	{"ca-qc", caHolidays, []string{"new-years-day", "good-friday", "victoria-day", "fete-nationale", "canada-day", "labour-day", "thanksgiving", "christmas-day"}},
+	{"ca-ns", caHolidays, nationwide("family-day", "remembrance-day")},
+	{"ca-on", caHolidays, nationwide("family-day", "victoria-day", "thanksgiving", "boxing-day")},
+	{"ca-pe", caHolidays, nationwide("family-day", "truth-and-reconciliation", "remembrance-day")},
+	{"ca-qc", caHolidays, nationwide("victoria-day", "fete-nationale", "thanksgiving")},
+	{"ca-sk", caHolidays, nationwide("family-day", "victoria-day", "civic-holiday", "thanksgiving", "remembrance-day")},
 	{"us-federal", usHolidays, []string{"new-years-day", "martin-luther-king-day", "washingtons-birthday", "memorial-day", "juneteenth", "independence-day", "labor-day", "columbus-day", "veterans-day", "thanksgiving", "christmas-day"}},
 	{"us-none", usHolidays, nil},
+}
+
+// nationwide are the five holidays kept in all of Canada, and others.
+func nationwide(others ...string) []string {
+	return append([]string{"new-years-day", "good-friday", "canada-day", "labour-day", "christmas-day"}, others...)
 }
 
 // day is a holiday on a fixed date that is never moved.

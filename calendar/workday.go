@@ -15,7 +15,8 @@ func (h *Hours) PatternWorks(d Date) bool { return h.pattern[d.Weekday()] }
 // Closed reports whether a holiday or a closure closes the day, and which. A
 // holiday that is moved off a weekend closes both days, that on which it is
 // observed and its own: nobody is asked in on Christmas Day because it is a
-// Saturday. Overtime on a closed day does not open it.
+// Saturday. Overtime on a closed day does not open it. Days outside
+// the grid are not known to be closed.
 func (h *Hours) Closed(d Date) (reason string, closed bool) {
 	if !h.grid.Contains(d) {
 		return "", false

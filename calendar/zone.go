@@ -2,6 +2,7 @@ package calendar
 
 import (
 	"fmt"
+	"math"
 	"sort"
 	"time"
 )
@@ -40,7 +41,7 @@ func loadZone(name string, from, through Date) (zone, error) {
 	for t := from.utc().AddDate(-zoneYears, 0, 0).In(loc); ; {
 		_, seconds := t.Zone()
 		_, change := t.ZoneBounds()
-		e := era{from: minuteOf(t), offset: int64(seconds / 60), until: 1 << 62}
+		e := era{from: minuteOf(t), offset: int64(seconds / 60), until: math.MaxInt64}
 		if change.IsZero() || change.After(end) {
 			z.eras = append(z.eras, e)
 			break
@@ -49,7 +50,7 @@ func loadZone(name string, from, through Date) (zone, error) {
 		z.eras = append(z.eras, e)
 		t = change
 	}
-	z.eras[0].from = -1 << 62
+	z.eras[0].from = math.MinInt64
 	return z, nil
 }
 
