@@ -22,6 +22,8 @@ type Options struct {
 	// Clock measures the seconds of a Result; nil leaves them zero. It never
 	// changes an answer.
 	Clock func() time.Time
+	// Prices asks Offers to work out what each refused day would cost.
+	Prices bool
 	// Report is called with every better plan and every better bound.
 	Report func(Progress)
 }
@@ -211,6 +213,25 @@ func (q *question) plan(a *schedule.Answer) *plant.Plan {
 	}
 	slices.SortFunc(plan.Visits, func(x, y plant.PlannedVisit) int { return cmp.Compare(x.Visit, y.Visit) })
 	return plan
+}
+
+// standing returns the plan in force as an answer to q, or makes the best plan
+// when there is none or when it does not answer q any more.
+func (q *question) standing(ctx context.Context, p *plant.Plant) (*schedule.Answer, error) {
+	if p.Plan != nil {
+		a := q.recall(p.Plan)
+		if _, faults := schedule.Verify(&q.problem, a); len(faults) == 0 {
+			return a, nil
+		}
+	}
+	r, err := schedule.Solve(ctx, &q.problem, schedule.Options{})
+	if err != nil {
+		return nil, err
+	}
+	if r.Answer == nil {
+		return nil, nil
+	}
+	return r.Answer, nil
 }
 
 // outcome says what the answer makes of a visit.

@@ -242,7 +242,7 @@ func (p *Problem) topological(g graph, tasks []int) []int {
 	}
 	for _, i := range tasks {
 		for _, n := range g.out[i] {
-			if _, ok := in[p.Arcs[n].To]; ok {
+			if _, ok := in[p.Arcs[n].To]; ok && p.Arcs[n].To != i {
 				in[p.Arcs[n].To]++
 			}
 		}

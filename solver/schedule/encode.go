@@ -17,8 +17,9 @@ import (
 type encoding struct {
 	p    *Problem
 	w    windows
-	full windows // the widest windows; w lies within
-	sink cnf.Sink
+	full windows     // the widest windows; w lies within
+	sink cnf.Sink    // takes literals and what defines them
+	rule cnf.Sink    // takes capacities: sink, or sink under a guard
 	top  sat.Lit     // always true
 	ge   [][]sat.Lit // ge[i][j]: task i starts at index lo+1+j or later
 	skip []sat.Lit   // task is left out; -top when it may not be
@@ -34,7 +35,7 @@ func (e *encoding) open(i int) bool { return e.w.hi[i] < e.full.hi[i] }
 
 // newEncoding writes the order literals and the arcs; capacities and costs follow.
 func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
-	e := &encoding{p: p, w: w, full: full, sink: sink,
+	e := &encoding{p: p, w: w, full: full, sink: sink, rule: sink,
 		ge: make([][]sat.Lit, len(p.Tasks)), skip: make([]sat.Lit, len(p.Tasks)),
 		occ: map[occupied]sat.Lit{}, on: make([][]sat.Lit, len(p.Tasks))}
 	e.top = sink.Lit()
@@ -85,6 +86,9 @@ func (e *encoding) clause(lits ...sat.Lit) {
 	}
 	e.sink.Add(lits[:n]...)
 }
+
+// refuse writes that what the rules ask for cannot be.
+func (e *encoding) refuse() { e.rule.Add() }
 
 // from is the literal "task i starts at index k or later".
 func (e *encoding) from(i, k int) sat.Lit {
@@ -256,32 +260,40 @@ func (e *encoding) fit(c crowd) {
 	}
 	switch {
 	case room < 0:
-		e.clause(-e.top)
+		e.refuse()
 	case len(lits) == 0:
 	case even:
-		cnf.AtMost(e.sink, counter, lits, int(room/int64(c.items[0].need)))
+		cnf.AtMost(e.rule, counter, lits, int(room/int64(c.items[0].need)))
 	default:
-		cnf.AtMostWeight(e.sink, terms, room)
+		cnf.AtMostWeight(e.rule, terms, room)
 	}
 }
 
-// resources writes the capacities of the pools.
-func (e *encoding) resources() {
-	for _, r := range e.p.Resources {
+// resources writes the capacities of the pools, each under its guard if there is
+// one.
+func (e *encoding) resources(guard func(resource int) cnf.Sink) {
+	for n, r := range e.p.Resources {
+		if guard != nil {
+			e.rule = guard(n)
+		}
 		uses := slices.Clone(r.Uses)
 		slices.SortStableFunc(uses, func(x, y Use) int { return x.Task - y.Task })
 		for _, c := range e.crowds(uses, func(t Slot) int32 { return r.Capacity[t] }) {
 			e.fit(c)
 		}
 	}
+	e.rule = e.sink
 }
 
 // pools writes, for every set of machines that some tasks are confined to, that
 // the tasks confined to it fit into it in every slot. Every right answer obeys
 // this; whether the machines can then be named is another question (see named).
-func (e *encoding) pools() {
-	for _, f := range families(e.p) {
+func (e *encoding) pools(fs []family, guard func(set []int) cnf.Sink) {
+	for _, f := range fs {
 		for _, set := range f.sets {
+			if guard != nil {
+				e.rule = guard(set)
+			}
 			var uses []Use
 			for _, i := range f.tasks {
 				if within(e.p.Tasks[i].Able, set) {
@@ -293,6 +305,7 @@ func (e *encoding) pools() {
 			}
 		}
 	}
+	e.rule = e.sink
 }
 
 // named writes which machine each task of the family stands on: a literal per

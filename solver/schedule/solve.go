@@ -200,8 +200,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	w := s.narrow()
 	session := sat.New(0, 0)
 	e := newEncoding(s.p, w, s.full, session)
-	e.resources()
-	e.pools()
+	e.resources(nil)
+	e.pools(s.fs, nil)
 	for n, f := range s.fs {
 		if s.named[n] {
 			e.named(f)
@@ -336,23 +336,17 @@ func (s *solving) finish(start []int, final bool) (unnamed []int) {
 		return unnamed
 	}
 	if missing {
-		b := newBoard(s.p, s.g, s.full)
 		var rest []int
 		for i, k := range start {
-			switch {
-			case k >= 0:
-				b.set(i, k, a.Machine[i], 1)
-			case k == -1:
-				b.Start[i] = -1
-			default:
+			if k == unplaced {
 				rest = append(rest, i)
 			}
 		}
-		left := tries * len(rest)
-		if !b.place(s.p.topological(s.g, rest), nil, &left) {
+		full := fill(s.p, s.g, s.full, &a, rest)
+		if full == nil {
 			return nil
 		}
-		a = b.Answer
+		a = *full
 	}
 	s.consider(&a)
 	return nil

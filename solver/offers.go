@@ -1,0 +1,214 @@
+package solver
+
+import (
+	"context"
+	"fmt"
+
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+	"wetdown/solver/schedule"
+)
+
+// An OfferList says which days a truck's visit can take while everybody else is
+// left in peace: every other confirmed visit keeps its day, every other visit is
+// still held, no truck pays more damages and none newly misses a hard deadline.
+// It is exact: a day is offered if and only if such a plan exists.
+type OfferList struct {
+	Truck   string
+	Visit   string
+	Status  plant.Status // optimal when every day was decided; feasible when time ran out
+	Offers  []Offer
+	Refused []Refused
+}
+
+// An Offer is a day that can be offered.
+type Offer struct {
+	Day  calendar.Date
+	Bay  string // where the truck can stand
+	Kept bool   // it is the day already booked
+}
+
+// Refused is a day within the customer's windows that cannot be offered.
+type Refused struct {
+	Day     calendar.Date
+	Decided bool // false: time ran out before it was known
+	Reason  string
+	// Costs are the best values with the visit on that day; a value over its
+	// bound, the value without, is the price of the day. Empty when no plan at
+	// all holds the day or the price was not worked out.
+	Costs []plant.TierValue
+}
+
+// Offers decides every day for the visit of a truck. With o.Prices, it also works
+// out what each refused day would cost.
+func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*OfferList, error) {
+	d, err := sitDown(ctx, p, truck)
+	if err != nil {
+		return nil, err
+	}
+	list := &OfferList{Truck: truck, Visit: d.visit().ID, Status: plant.Optimal}
+	w := &d.q.work[d.task]
+	for k := 0; k < len(w.moves); {
+		lo, hi := w.sameDay(k)
+		day := w.moves[k].day()
+		k = hi + 1
+		a, status, err := d.prober.Possible(ctx, d.task, lo, hi)
+		if err != nil {
+			return nil, err
+		}
+		switch status {
+		case schedule.Feasible:
+			offer := Offer{Day: day, Kept: d.booked(day)}
+			if b := a.Machine[d.task]; b >= 0 {
+				offer.Bay = p.Bays[b].ID
+			}
+			list.Offers = append(list.Offers, offer)
+		case schedule.Infeasible:
+			r := Refused{Day: day, Decided: true, Reason: d.because(d.prober.Conflict(ctx, d.task, lo, hi))}
+			if o.Prices {
+				if r.Costs, err = d.price(ctx, lo, hi); err != nil {
+					return nil, err
+				}
+			}
+			list.Refused = append(list.Refused, r)
+		default:
+			list.Status = plant.Feasible
+			list.Refused = append(list.Refused, Refused{Day: day, Reason: "not decided in the time given"})
+		}
+	}
+	return list, nil
+}
+
+// desk is a plant with its plan and one warm session about one visit.
+type desk struct {
+	q        *question
+	standing *schedule.Answer
+	values   []int64
+	task     int // of the visit
+	promises []promise
+	prober   *schedule.Prober
+}
+
+// NoVisit is the error for a truck whose visit cannot be asked about.
+type NoVisit struct{ Truck, Why string }
+
+func (e *NoVisit) Error() string { return fmt.Sprintf("truck %s: %s", e.Truck, e.Why) }
+
+// sitDown prepares the answers about one truck's visit.
+func sitDown(ctx context.Context, p *plant.Plant, truck string) (*desk, error) {
+	if p.FindTruck(truck) == nil {
+		return nil, &NoVisit{truck, "there is no such truck in the plant file: look for its shop order number under trucks"}
+	}
+	q, lost, err := ask(p)
+	if err != nil {
+		return nil, err
+	}
+	if len(lost) > 0 {
+		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be offered: %s", lost[0].Stage, lost[0].Why)}
+	}
+	d := &desk{q: q}
+	var ok bool
+	if d.task, ok = q.inspection(truck); !ok {
+		return nil, &NoVisit{truck, "it has no visit that still has to take place: add one under visits"}
+	}
+	if d.standing, err = q.standing(ctx, p); err != nil {
+		return nil, err
+	}
+	if d.standing == nil {
+		return nil, &NoVisit{truck, "there is no plan to start from: give more time with --limit, or make one with wetdown plan"}
+	}
+	d.values, _ = schedule.Verify(&q.problem, d.standing)
+	d.promises = q.promises(d.standing, truck, false)
+	// The truck's own delivery may not cost more damages either.
+	own := q.promises(d.standing, "", false)
+	for _, pr := range own {
+		if pr.truck.ID == truck && pr.visit == nil {
+			d.promises = append(d.promises, pr)
+		}
+	}
+	d.prober, err = schedule.NewProber(&q.problem, limitsOf(d.promises), d.standing)
+	return d, err
+}
+
+func (d *desk) visit() *plant.Visit { return d.q.work[d.task].visit }
+
+func (d *desk) booked(day calendar.Date) bool {
+	b := d.visit().Booking
+	return b.State != plant.Requested && b.Day == day
+}
+
+// price works out the best values with the visit on one day: what it would cost
+// to offer the day all the same. Nothing when no plan holds the day.
+func (d *desk) price(ctx context.Context, lo, hi int) ([]plant.TierValue, error) {
+	p := d.q.problem
+	p.Tasks = append([]schedule.Task(nil), p.Tasks...)
+	p.Arcs = append([]schedule.Arc(nil), p.Arcs...)
+	p.Tiers = nil
+	// Promises come before comfort: the last two tiers are left aside. The visit's
+	// own price for being moved is left out of its tier; the coordinator asks.
+	for _, t := range d.q.problem.Tiers[:5] {
+		var costs []schedule.Cost
+		for _, c := range t.Costs {
+			if c.Task != d.task {
+				costs = append(costs, c)
+			}
+		}
+		p.Tiers = append(p.Tiers, schedule.Tier{Name: t.Name, Costs: costs})
+	}
+	with, err := pinned(ctx, p, d.task, lo, hi, d.standing)
+	if err != nil || with == nil {
+		return nil, err
+	}
+	standing := *d.standing
+	without, _ := schedule.Verify(&p, &standing)
+	list := tierValues(append(with.Values, 0, 0), append(without, 0, 0))
+	return list[:5], nil
+}
+
+// pinned solves the problem with one task kept to the starts in [lo, hi].
+func pinned(ctx context.Context, p schedule.Problem, task, lo, hi int, near *schedule.Answer) (*schedule.Result, error) {
+	t := p.Tasks[task]
+	a := &schedule.Answer{Start: append([]int(nil), near.Start...), Machine: near.Machine}
+	sub := t
+	sub.Skip = false
+	sub.Starts, sub.Ends = t.Starts[lo:hi+1], t.Ends[lo:hi+1]
+	p.Tasks[task] = sub
+	a.Start[task] = 0
+	for i := range p.Arcs {
+		if arc := &p.Arcs[i]; arc.From == task {
+			if arc.Earliest != nil {
+				arc.Earliest = arc.Earliest[lo : hi+1]
+			}
+			if arc.Latest != nil {
+				arc.Latest = arc.Latest[lo : hi+1]
+			}
+		}
+	}
+	p.Resources = append([]schedule.Resource(nil), p.Resources...)
+	for r := range p.Resources {
+		uses := append([]schedule.Use(nil), p.Resources[r].Uses...)
+		for u := range uses {
+			if uses[u].Task == task && uses[u].From != nil {
+				uses[u].From = uses[u].From[lo : hi+1]
+			}
+		}
+		p.Resources[r].Uses = uses
+	}
+	var together [][2]int
+	for _, pair := range p.Together { // what is left out with it takes place as well
+		switch {
+		case pair[0] == task:
+			p.Tasks[pair[1]].Skip = false
+		case pair[1] == task:
+			p.Tasks[pair[0]].Skip = false
+		default:
+			together = append(together, pair)
+		}
+	}
+	p.Together = together
+	r, err := schedule.Solve(ctx, &p, schedule.Options{Prefer: a})
+	if err != nil || r.Answer == nil {
+		return nil, err
+	}
+	return r, nil
+}

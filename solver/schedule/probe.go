@@ -1,0 +1,283 @@
+package schedule
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"wetdown/solver/cnf"
+	"wetdown/solver/sat"
+)
+
+// A Limit keeps a task to some of its starts: it takes place, and starts at an
+// index in [Lo, Hi].
+type Limit struct {
+	Task, Lo, Hi int
+}
+
+// A Prober answers, over one warm session, whether a task can start at one of its
+// starts or another while everything else obeys the problem and the limits. Costs
+// play no part. It is not safe for concurrent use.
+type Prober struct {
+	p      *Problem
+	g      graph
+	full   windows
+	w      windows
+	limits []Limit
+	near   *Answer
+	fs     []family
+	named  []bool
+	margin Slot
+
+	s      *sat.Session
+	e      *encoding
+	guards []sat.Lit // one per limit, resource and machine set, in this order
+	sets   [][]int
+	calls  int
+}
+
+// NewProber prepares a session. near is an answer that the search starts from and
+// fills up with; it may disobey the limits.
+func NewProber(p *Problem, limits []Limit, near *Answer) (*Prober, error) {
+	r := &Prober{p: p, g: newGraph(p), limits: limits, near: near, margin: firstMargin}
+	full, ok := allWindows(p, r.g)
+	if !ok {
+		return nil, fmt.Errorf("schedule: a task that must take place has no start")
+	}
+	r.full = full
+	r.fs = families(p)
+	r.named = make([]bool, len(r.fs))
+	for _, f := range r.fs {
+		r.sets = append(r.sets, f.sets...)
+	}
+	r.encode()
+	return r, nil
+}
+
+// guarded adds the same literal to every clause.
+type guarded struct {
+	cnf.Sink
+	off sat.Lit
+}
+
+func (g guarded) Add(lits ...sat.Lit) { g.Sink.Add(append(slices.Clone(lits), g.off)...) }
+func (g guarded) Add2(a, b sat.Lit)   { g.Sink.Add3(a, b, g.off) }
+func (g guarded) Add3(a, b, c sat.Lit) {
+	g.Sink.Add(a, b, c, g.off)
+}
+
+// encode writes everything anew, in windows that reach a margin past near.
+func (r *Prober) encode() {
+	r.w = windows{slices.Clone(r.full.lo), slices.Clone(r.full.hi)}
+	for i := range r.w.hi {
+		if r.near == nil || r.w.lo[i] > r.w.hi[i] {
+			continue
+		}
+		t := &r.p.Tasks[i]
+		k := max(r.near.Start[i], r.w.lo[i])
+		r.w.hi[i] = min(r.w.hi[i], max(r.w.lo[i], t.last(t.Starts[k]+r.margin)))
+	}
+	for _, l := range r.limits {
+		r.w.hi[l.Task] = min(r.full.hi[l.Task], max(r.w.hi[l.Task], l.Hi))
+	}
+	if r.s != nil {
+		r.calls += r.s.Stats().Calls
+	}
+	r.s = sat.New(0, 0)
+	r.e = newEncoding(r.p, r.w, r.full, r.s)
+	r.guards = r.guards[:0]
+	for range len(r.limits) + len(r.p.Resources) + len(r.sets) {
+		r.guards = append(r.guards, r.s.Lit())
+	}
+	at := 0
+	guard := func() cnf.Sink {
+		at++
+		return guarded{r.s, -r.guards[at-1]}
+	}
+	for _, l := range r.limits {
+		s := guard()
+		r.add(s, -r.e.skip[l.Task])
+		r.add(s, r.e.from(l.Task, l.Lo))
+		r.add(s, -r.e.from(l.Task, l.Hi+1))
+	}
+	r.e.resources(func(int) cnf.Sink { return guard() })
+	r.e.pools(r.fs, func([]int) cnf.Sink { return guard() })
+	for n, f := range r.fs {
+		if r.named[n] {
+			r.e.named(f)
+		}
+	}
+	r.s.Reserve(1000)
+}
+
+// add writes that a literal holds, under a guard.
+func (r *Prober) add(s cnf.Sink, l sat.Lit) {
+	switch l {
+	case r.e.top:
+	case -r.e.top:
+		s.Add()
+	default:
+		s.Add(l)
+	}
+}
+
+// widen makes the session reach the task's k-th start.
+func (r *Prober) widen(task, k int) {
+	for r.w.hi[task] < k {
+		r.margin *= 2
+		r.encode()
+	}
+}
+
+// Possible tells whether the task can start at an index in [lo, hi]: Feasible with
+// an answer, Infeasible, or Unknown when ctx ended it.
+func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Status, error) {
+	if lo > r.full.hi[task] || hi < r.full.lo[task] {
+		return nil, Infeasible, nil
+	}
+	r.widen(task, min(hi, r.full.hi[task]))
+	for {
+		as := append(r.place(task, lo, hi), r.guards...)
+		switch r.s.Solve(ctx, as) {
+		case sat.Unknown:
+			return nil, Unknown, nil
+		case sat.Unsat:
+			return nil, Infeasible, nil
+		}
+		a, unnamed := r.finish(r.e.read(r.s.Value))
+		if a != nil {
+			if _, faults := Verify(r.p, a); len(faults) > 0 {
+				return nil, Unknown, fmt.Errorf("schedule: an answer breaks the problem: %v", faults[0])
+			}
+			return a, Feasible, nil
+		}
+		if len(unnamed) == 0 {
+			r.margin *= 2
+			r.encode()
+			continue
+		}
+		for _, n := range unnamed {
+			if r.named[n] {
+				return nil, Unknown, fmt.Errorf("schedule: starts that fit named machines cannot be named")
+			}
+			r.named[n] = true
+			r.e.named(r.fs[n])
+		}
+	}
+}
+
+// place spells out that a task starts at an index in [lo, hi].
+func (r *Prober) place(task, lo, hi int) (as []sat.Lit) {
+	for _, l := range []sat.Lit{-r.e.skip[task], r.e.from(task, lo), -r.e.from(task, hi+1)} {
+		if l != r.e.top {
+			as = append(as, l)
+		}
+	}
+	return as
+}
+
+// finish names the machines and places what lies beyond the windows; it returns
+// neither an answer nor families when the latter does not work out.
+func (r *Prober) finish(start []int) (*Answer, []int) {
+	a := &Answer{Start: start, Machine: make([]int, len(start))}
+	var rest []int
+	for i, k := range start {
+		a.Machine[i] = -1
+		if k == unplaced {
+			rest = append(rest, i)
+		}
+	}
+	var prefer []int
+	if r.near != nil {
+		prefer = r.near.Machine
+	}
+	var unnamed []int
+	for n := range r.fs {
+		if len(r.fs[n].tasks) > 0 && !r.fs[n].name(r.p, start, prefer, a.Machine) {
+			unnamed = append(unnamed, n)
+		}
+	}
+	if len(unnamed) > 0 || len(rest) == 0 {
+		if len(unnamed) > 0 {
+			return nil, unnamed
+		}
+		return a, nil
+	}
+	return fill(r.p, r.g, r.full, a, rest), nil
+}
+
+// fill places the tasks of rest around an answer that places all others, or
+// returns nil.
+func fill(p *Problem, g graph, full windows, a *Answer, rest []int) *Answer {
+	b := newBoard(p, g, full)
+	for i, k := range a.Start {
+		if k >= 0 {
+			b.set(i, k, a.Machine[i], 1)
+		} else if k == -1 {
+			b.Start[i] = -1
+		}
+	}
+	left := tries * len(rest)
+	if !b.place(p.topological(g, rest), nil, &left) {
+		return nil
+	}
+	return &b.Answer
+}
+
+// A Conflict says what stands in the way of a start, by index: limits, resources
+// and sets of machines. It is irreducible: without any one of them, in the pooled
+// view of the machines, the start is possible.
+type Conflict struct {
+	Limits    []int
+	Resources []int
+	Sets      [][]int
+	Whole     bool // minimality was proven; false when ctx ended it
+}
+
+// Conflict explains a start that Possible calls Infeasible: no subset of what it
+// returns would do. Limits are given up last: what people may change first is
+// better said in terms of bays and crews.
+func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
+	if lo > r.full.hi[task] || hi < r.full.lo[task] {
+		return Conflict{Whole: true}
+	}
+	r.widen(task, min(hi, r.full.hi[task]))
+	where := r.place(task, lo, hi)
+	core := slices.Clone(r.guards)
+	solve := func(try []sat.Lit) sat.Status {
+		status := r.s.Solve(ctx, append(slices.Clone(where), try...))
+		if status == sat.Unsat {
+			core = slices.DeleteFunc(slices.Clone(r.s.Core()), func(l sat.Lit) bool { return slices.Contains(where, l) })
+		}
+		return status
+	}
+	if solve(core) != sat.Unsat {
+		return c
+	}
+	c.Whole = true
+	for i := 0; i < len(core); {
+		try := slices.Delete(slices.Clone(core), i, i+1)
+		switch solve(try) {
+		case sat.Sat:
+			i++
+		case sat.Unknown:
+			c.Whole = false
+			i = len(core)
+		case sat.Unsat:
+			// core is now a subset of try: those before i stay needed.
+			i = min(i, len(core))
+		}
+	}
+	for _, l := range core {
+		n := slices.Index(r.guards, l)
+		switch {
+		case n < len(r.limits):
+			c.Limits = append(c.Limits, n)
+		case n < len(r.limits)+len(r.p.Resources):
+			c.Resources = append(c.Resources, n-len(r.limits))
+		default:
+			c.Sets = append(c.Sets, r.sets[n-len(r.limits)-len(r.p.Resources)])
+		}
+	}
+	return c
+}

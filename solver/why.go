@@ -1,0 +1,226 @@
+package solver
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+	"wetdown/solver/schedule"
+)
+
+// An Explanation says whether a visit can take a day, and if not, why.
+type Explanation struct {
+	Truck    string
+	Visit    string
+	Day      calendar.Date
+	Possible bool
+	Status   plant.Status // optimal: decided; unknown: time ran out
+	Sentence string       // the answer in one sentence
+	Reasons  []string     // each one needed: without any one of them the day would be possible
+	Helps    []string     // what a person can do about it
+}
+
+// Why explains a day for the visit of a truck, in the sense of Offers.
+func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o Options) (*Explanation, error) {
+	d, err := sitDown(ctx, p, truck)
+	if err != nil {
+		return nil, err
+	}
+	x := &Explanation{Truck: truck, Visit: d.visit().ID, Day: day, Status: plant.Optimal}
+	w := &d.q.work[d.task]
+	k := slices.IndexFunc(w.moves, func(m move) bool { return m.day() == day })
+	if k < 0 {
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s.", truck, say(day))
+		x.Reasons, x.Helps = d.q.unsuited(w, day)
+		return x, nil
+	}
+	lo, hi := w.sameDay(k)
+	_, status, err := d.prober.Possible(ctx, d.task, lo, hi)
+	if err != nil {
+		return nil, err
+	}
+	switch status {
+	case schedule.Feasible:
+		x.Possible = true
+		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", truck, say(day))
+	case schedule.Infeasible:
+		c := d.prober.Conflict(ctx, d.task, lo, hi)
+		if !c.Whole {
+			x.Status = plant.Unknown
+		}
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", truck, say(day))
+		x.Reasons, x.Helps = d.reasons(c)
+	default:
+		x.Status = plant.Unknown
+		x.Sentence = fmt.Sprintf("Whether %s can be shown on %s was not decided in the time given: give more with --limit.", truck, say(day))
+	}
+	return x, nil
+}
+
+// say writes a day for people.
+func say(d calendar.Date) string {
+	return d.Weekday().String()[:3] + " " + d.String()
+}
+
+// because is the reasons in one sentence.
+func (d *desk) because(c schedule.Conflict) string {
+	r, _ := d.reasons(c)
+	return strings.TrimSuffix(strings.Join(r, " "), ".")
+}
+
+// reasons turns a conflict into sentences, and into what would lift each of them.
+// The order of the stages and the calendar are always among the reasons; they are
+// said by the earliest day that they alone allow.
+func (d *desk) reasons(c schedule.Conflict) (reasons, helps []string) {
+	q := d.q
+	w := &q.work[d.task]
+	if len(c.Limits)+len(c.Resources)+len(c.Sets) == 0 {
+		reasons = append(reasons, q.pace(w))
+		helps = append(helps, "an earlier line-off, shorter stages, or a smaller buffer between the last certificate and the visit")
+	}
+	for _, set := range c.Sets {
+		reasons = append(reasons, fmt.Sprintf("%s %s full when it would need %s%s.", joined(q.bayNames(set), "and"), are(len(set)), them(len(set)), d.holders(set)))
+		helps = append(helps, fmt.Sprintf("one more bay like %s", joined(q.bayNames(set), "or")))
+	}
+	for _, r := range c.Resources {
+		name := q.problem.Resources[r].Name
+		if crew := q.p.FindCrew(name); crew != nil {
+			reasons = append(reasons, fmt.Sprintf("%s (%d on a full day) have no heads to spare in the parts of the days that matter.", crew.Name, crew.Size))
+			helps = append(helps, fmt.Sprintf("one more head among %s", crew.Name))
+		} else {
+			reasons = append(reasons, fmt.Sprintf("%s can stand in one place only at a time.", strings.TrimSuffix(name, " during its visit")))
+		}
+	}
+	for _, n := range c.Limits {
+		pr := d.promises[n]
+		switch {
+		case pr.visit != nil && pr.visit.Booking.State == plant.Confirmed:
+			m := q.work[pr.limit.Task].moves[pr.limit.Lo]
+			reasons = append(reasons, fmt.Sprintf("the visit %s to %s is confirmed and stays on %s.", pr.visit.ID, pr.truck.ID, say(m.day())))
+			if !q.p.Frozen(pr.visit) {
+				helps = append(helps, fmt.Sprintf("ask the customer of %s to move its visit", pr.truck.ID))
+			}
+		case pr.visit != nil:
+			reasons = append(reasons, fmt.Sprintf("the visit %s to %s has to be held on some day of its windows.", pr.visit.ID, pr.truck.ID))
+			helps = append(helps, fmt.Sprintf("wider windows for the visit to %s", pr.truck.ID))
+		default:
+			m := q.work[pr.limit.Task].moves[pr.limit.Hi]
+			reasons = append(reasons, fmt.Sprintf("%s has to be delivered by %s, or damages grow or a hard deadline is missed.", pr.truck.ID, say(m.last())))
+			helps = append(helps, fmt.Sprintf("accept a later delivery of %s", pr.truck.ID))
+		}
+	}
+	for i := range reasons {
+		reasons[i] = strings.ToUpper(reasons[i][:1]) + reasons[i][1:]
+	}
+	return reasons, helps
+}
+
+// holders says who holds the bays around the time the truck would need them, by
+// the plan in force.
+func (d *desk) holders(set []int) string {
+	q := d.q
+	truck := q.work[d.task].truck.ID
+	var from, to schedule.Slot = -1, -1
+	for i := range q.work { // the truck's own stay in such a bay, by the same plan
+		if q.work[i].truck.ID == truck && d.standing.Start[i] >= 0 && slices.Contains(set, d.standing.Machine[i]) {
+			m := q.work[i].moves[d.standing.Start[i]]
+			from, to = m.hold, m.finish
+		}
+	}
+	if from < 0 {
+		return ""
+	}
+	var who []string
+	for i := range q.work {
+		k := d.standing.Start[i]
+		if k < 0 || q.work[i].truck.ID == truck || !slices.Contains(set, d.standing.Machine[i]) {
+			continue
+		}
+		if m := q.work[i].moves[k]; m.hold <= to && m.finish >= from-4 {
+			who = append(who, fmt.Sprintf("%s holds %s until %s", q.work[i].truck.ID, q.p.Bays[d.standing.Machine[i]].ID, m.end))
+		}
+	}
+	if len(who) > 4 {
+		who = append(who[:4], "and others")
+	}
+	if len(who) == 0 {
+		return ""
+	}
+	return ": in the plan in force " + strings.Join(who, ", ")
+}
+
+// pace says from which day on the truck could be shown if it were alone in the
+// plant.
+func (q *question) pace(w *work) string {
+	return fmt.Sprintf("%s comes off the line on %s, and its stages up to the visit, with their waits and the buffer of %d working days after the last certificate, take longer than that even with the plant to itself.",
+		w.truck.ID, say(q.lineOff.LineOff(w.truck.ID)), q.p.Buffer.ReadyWorkDays)
+}
+
+// unsuited says why a visit has no start at all on a day.
+func (q *question) unsuited(w *work, day calendar.Date) (reasons, helps []string) {
+	v := w.visit
+	add := func(help, format string, args ...any) {
+		reasons = append(reasons, fmt.Sprintf(format, args...))
+		if help != "" {
+			helps = append(helps, help)
+		}
+	}
+	switch {
+	case !q.grid.Contains(day) || day < q.p.AsOf.Date():
+		add("ask for a day between now and the end of the horizon", "The day lies outside what is planned, %s to %s.", q.p.AsOf.Date(), q.grid.Through())
+		return reasons, helps
+	case !w.hours.WorksDay(day):
+		if why, closed := w.hours.Closed(day); closed {
+			add("work on that day as overtime", "The showroom is closed: %s.", why)
+		} else {
+			add("work on that day as overtime", "The showroom does not work on a %s.", day.Weekday())
+		}
+	}
+	if q.p.Frozen(v) && day != v.Booking.Day {
+		add("", "The visit is frozen on %s: travel is bought.", say(v.Booking.Day))
+	}
+	if !slices.ContainsFunc(v.Windows, func(r plant.Range) bool { return r.Contains(day) }) {
+		add("ask the customer for wider windows", "The customer cannot come on that day: it lies in none of the windows.")
+	}
+	for d := day.AddDays(-v.TravelDays); d <= day.AddDays(v.TravelDays); d++ {
+		for _, b := range v.Blackouts {
+			if b.Contains(d) {
+				add("ask the customer about "+d.String(), "The customer is away on %s: %s.", say(d), b.Reason)
+			}
+		}
+	}
+	if day < q.p.AsOf.Date().AddDays(q.p.Buffer.NoticeDays) && day != v.Booking.Day {
+		add("", "It is nearer than the %d days of notice that a customer gets.", q.p.Buffer.NoticeDays)
+	}
+	if off := q.lineOff.LineOff(w.truck.ID); off != calendar.None && day <= off {
+		add("", "The truck comes off the line on %s.", say(off))
+	}
+	if len(reasons) == 0 {
+		add("a day earlier or later in the week", "A visit of %d halves that starts then runs over a weekend, a closure or a holiday of the customer, past the end of a window, or too soon after a certificate.", v.Halves)
+	}
+	return reasons, helps
+}
+
+func joined(names []string, word string) string {
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " " + word + " " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
+
+func are(n int) string {
+	if n > 1 {
+		return "are"
+	}
+	return "is"
+}
+
+func them(n int) string {
+	if n > 1 {
+		return "one of them"
+	}
+	return "it"
+}
