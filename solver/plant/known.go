@@ -91,7 +91,7 @@ func (k *known) check(s set, id string) wrong {
 // unknownWord says that a word is none of those allowed, and which is nearest.
 func unknownWord(word string, allowed []string) wrong {
 	w := wrong{quoted(word) + " is not known here", oneOf(allowed), "write one of them"}
-	if near := nearest(word, allowed); near != "" {
+	if near := Nearest(word, allowed); near != "" {
 		w.next = fmt.Sprintf("write %s if that is meant", near)
 	}
 	return w
@@ -106,9 +106,9 @@ func oneOf(words []string) string {
 	return strings.Join(words, ", ")
 }
 
-// nearest returns the word that takes the fewest typing errors to become word,
+// Nearest returns the word that takes the fewest typing errors to become word,
 // "" if none is near.
-func nearest(word string, words []string) string {
+func Nearest(word string, words []string) string {
 	best, least := "", max(1, len(word)/3)+1
 	for _, w := range words {
 		if d := typingErrors(strings.ToLower(word), strings.ToLower(w), least); d < least {
