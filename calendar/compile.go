@@ -38,6 +38,7 @@ func (w Week) worked() [7]bool {
 // fill cuts the instances at their breaks and at the ends of the grid.
 func (h *Hours) fill(list []instance) {
 	begin, end := h.grid.Begin(0), h.grid.Begin(h.grid.Slots())
+	h.stretch = make([]stretch, 0, 2*len(list))
 	shift := int32(-1)
 	for i, n := range list {
 		joins := i > 0 && n.from == list[i-1].to && (n.overtime >= 0) != (list[i-1].overtime >= 0)

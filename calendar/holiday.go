@@ -66,8 +66,9 @@ func (s HolidaySet) Dates(from, through Date) ([]Holiday, error) {
 	firstYear, _, _ := from.YMD()
 	lastYear, _, _ := through.YMD()
 	var dates []Holiday
-	// New Year's Day on a Saturday is observed in the year before.
-	for year := firstYear - 1; year <= lastYear+1; year++ {
+	// New Year's Day on a Saturday may be observed in the year before; no holiday is
+	// observed in the year after.
+	for year := firstYear; year <= lastYear+1; year++ {
 		for _, n := range named {
 			actual, observed := n.rule.Calc(year)
 			if actual.IsZero() { // not a holiday in that year

@@ -92,26 +92,43 @@ func TestUSFederal(t *testing.T) {
 	}
 }
 
-// No day but those of the table, year by year: eleven a year, twelve in 2027,
-// which has two New Year's days, ten in 2028.
+// No day but those of the table, year by year: eleven a year, but twelve in 2027,
+// which has two New Year's days, and ten in 2028.
 func TestUSFederalIsComplete(t *testing.T) {
-	var want []string
-	for _, row := range usObserved {
-		for _, d := range row.days {
-			want = append(want, strings.TrimSuffix(d[4:], "*"))
+	for i, count := range []int{11, 11, 12, 10} {
+		year := fmt.Sprint(2025 + i)
+		var want []string
+		for _, row := range usObserved {
+			for _, d := range row.days {
+				if day := strings.TrimSuffix(d[4:], "*"); day[:4] == year {
+					want = append(want, day)
+				}
+			}
+		}
+		slices.Sort(want)
+		from, through := date(year+"-01-01"), date(year+"-12-31")
+		all, err := HolidaySet{Set: "us-federal"}.Dates(from, through)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, h := range all {
+			if from <= h.Day && h.Day <= through {
+				got = append(got, h.Day.String())
+			}
+		}
+		if !slices.Equal(got, want) || len(got) != count {
+			t.Errorf("%d days %v\nwant %d %v", len(got), got, count, want)
 		}
 	}
-	slices.Sort(want)
-	all, err := HolidaySet{Set: "us-federal"}.Dates(date("2025-01-01"), date("2028-12-31"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got []string
-	for _, h := range all {
-		got = append(got, h.Day.String())
-	}
-	if !slices.Equal(got, want) {
-		t.Errorf("got  %v\nwant %v", got, want)
+}
+
+// A day that is a holiday of its own, though observed on another, is found alone.
+func TestActualDayAlone(t *testing.T) {
+	day := date("2028-01-01")
+	all, err := HolidaySet{Set: "us-federal"}.Dates(day, day)
+	if err != nil || len(all) != 1 || all[0].Actual != day || all[0].Day != date("2027-12-31") {
+		t.Errorf("on %v: %v, %v; want New Year's Day, observed the day before", day, all, err)
 	}
 }
 

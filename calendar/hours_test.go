@@ -169,6 +169,27 @@ func TestShiftNumbers(t *testing.T) {
 	}
 }
 
+// Work by the week alone is told to the minute, from both sides of midnight.
+func TestPatternWorksAtMidnight(t *testing.T) {
+	tests := []struct {
+		shift     Shift
+		mon, next bool
+	}{
+		{Shift{sp(2200, 2400), nil}, true, false},
+		{Shift{sp(2200, 2401), nil}, true, true},
+		{Shift{sp(2200, 2600), []Span{sp(2200, 2400)}}, false, true},
+		{Shift{sp(2200, 2600), []Span{sp(2400, 2600)}}, true, false},
+	}
+	g := mustGrid(t, chicago, "2027-03-01", "2027-03-07", noon)
+	for _, tt := range tests {
+		h := mustCompile(t, g, Rules{Week: Week{time.Monday: {tt.shift}}})
+		mon := date("2027-03-01")
+		if h.PatternWorks(mon) != tt.mon || h.PatternWorks(mon+1) != tt.next || h.WorksDay(mon) != tt.mon || h.WorksDay(mon+1) != tt.next {
+			t.Errorf("%v: Monday %v %v, Tuesday %v %v; want %v, %v", tt.shift, h.PatternWorks(mon), h.WorksDay(mon), h.PatternWorks(mon+1), h.WorksDay(mon+1), tt.mon, tt.next)
+		}
+	}
+}
+
 func TestNoWork(t *testing.T) {
 	g := mustGrid(t, chicago, "2027-03-01", "2027-03-07", noon)
 	h := mustCompile(t, g, Rules{})

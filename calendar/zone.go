@@ -65,11 +65,10 @@ func (z *zone) instant(m Moment) int64 {
 
 // moment returns the first moment that means the instant or a later one.
 func (z *zone) moment(instant int64) Moment {
-	i := sort.Search(len(z.eras), func(i int) bool { return instant < z.eras[i].from }) - 1
-	e := z.eras[i]
-	m := instant + e.offset
-	if i > 0 && (instant == e.from || m < z.eras[i-1].until) {
-		m = z.eras[i-1].until
+	i := sort.Search(len(z.eras), func(i int) bool { return instant <= z.eras[i].from }) - 1
+	m := instant + z.eras[i].offset
+	if i > 0 { // the era before has the clock times until its own end
+		m = max(m, z.eras[i-1].until)
 	}
 	return Moment(m)
 }
