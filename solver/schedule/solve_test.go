@@ -114,15 +114,14 @@ func tiny(seed uint64) *Problem {
 	return p
 }
 
-// brute enumerates every answer and returns the best values, nil if there is none.
-func brute(p *Problem) (best []int64) {
+// enumerate calls f with every way to place the tasks, whether it obeys the rules
+// or not.
+func enumerate(p *Problem, f func(*Answer)) {
 	a := Answer{make([]int, len(p.Tasks)), make([]int, len(p.Tasks))}
 	var rec func(i int)
 	rec = func(i int) {
 		if i == len(p.Tasks) {
-			if v, faults := Verify(p, &a); len(faults) == 0 && (best == nil || compare(v, best) < 0) {
-				best = v
-			}
+			f(&a)
 			return
 		}
 		t := &p.Tasks[i]
@@ -143,6 +142,15 @@ func brute(p *Problem) (best []int64) {
 		}
 	}
 	rec(0)
+}
+
+// brute enumerates every answer and returns the best values, nil if there is none.
+func brute(p *Problem) (best []int64) {
+	enumerate(p, func(a *Answer) {
+		if v, faults := Verify(p, a); len(faults) == 0 && (best == nil || compare(v, best) < 0) {
+			best = v
+		}
+	})
 	return best
 }
 
