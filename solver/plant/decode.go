@@ -37,10 +37,13 @@ func newReader(root *yaml.Node) *reader {
 // fault reports what is wrong at a step from where the reader is.
 func (r *reader) fault(n *yaml.Node, w wrong, to ...step) {
 	at := r.trail.with(to...)
+	r.failed[at.exact()] = true
+	if len(r.faults) >= maxCounted {
+		return
+	}
 	f := w.fault(at)
 	f.Line, f.Column = n.Line, n.Column
 	r.faults = append(r.faults, f)
-	r.failed[at.exact()] = true
 }
 
 func (r *reader) top() *frame { return &r.frames[len(r.frames)-1] }
@@ -215,7 +218,10 @@ func (r *reader) leftOver(f *frame) {
 		case k.Value == "<<":
 			r.fault(k, wrong{"merging keys (<<) is not done here", oneOf(f.names), "write the keys out"}, key(k.Value))
 		case !slices.Contains(f.names, k.Value):
-			w := unknownWord(k.Value, f.names)
+			w := wrong{allowed: oneOf(f.names), next: "write one of them"}
+			if len(r.faults) < maxFaults { // looking for the nearest takes time
+				w = unknownWord(k.Value, f.names)
+			}
 			w.what = fmt.Sprintf("%s is no key here", quoted(k.Value))
 			r.fault(k, w, key(k.Value))
 		}

@@ -44,9 +44,11 @@ func (f Fault) String() string {
 	return strings.TrimSpace(b.String())
 }
 
-// maxFaults is how many faults are told one by one; a file with more is broken
-// as a whole.
-const maxFaults = 1000
+// A file with many faults is broken as a whole.
+const (
+	maxFaults  = 1000          // told one by one
+	maxCounted = 5 * maxFaults // looked for by the reader, and again by the rules
+)
 
 // sortFaults puts faults in the order of the file and says how many were left
 // out beyond maxFaults.
@@ -58,7 +60,7 @@ func sortFaults(faults []Fault) []Fault {
 		last := faults[maxFaults-1]
 		faults = append(faults[:maxFaults:maxFaults], Fault{
 			File: last.File, Line: last.Line,
-			What: fmt.Sprintf("%d more faults are not listed", rest),
+			What: fmt.Sprintf("at least %d more faults are not listed", rest),
 			Next: "correct those above, then read the file again",
 		})
 	}

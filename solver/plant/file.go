@@ -48,7 +48,7 @@ func plantKeys(f form, p *Plant) {
 	list(f, "crews", "", &p.Crews, free, "People, or shared gear, counted by head.", crewKeys)
 	standardList(f, "route", &p.Route, DefaultRoute(), "Stages after line-off, each after those it needs. Absent: the standard route.", stageKeys)
 	standardList(f, "wishes", &p.Wishes, DefaultWishes(), "What a delegation may ask to do inside its visit. Absent: drive and pump.", wishKeys)
-	section(f, "line", true, free, "What comes before line-off.", func() { lineKeys(f, &p.Line) })
+	section(f, "line", true, free, "What comes before line-off.", func() { lineKeys(f, p) })
 	standardList(f, "notice", &p.Notice, DefaultNotice(), "Notice ladder, furthest rung first. Absent: the standard ladder.", noticeKeys)
 	section(f, "prices", true, free, "Weights inside the tiers of the score. Each key that is absent has its standard value.", func() { priceKeys(f, &p.Prices) })
 	section(f, "buffer", true, free, "Readiness rule. Each key that is absent has its standard value.", func() { bufferKeys(f, &p.Buffer) })
@@ -176,6 +176,7 @@ func stageKeys(f form, s *Stage) {
 	values(f, "needs", &s.Needs, free, "Features a truck must have, all of them, for the stage to apply: its kind, options, graphics package, or pump.", asID)
 	f.put("certifies", asBool(&s.Certifies), free, "Its end is a certificate from which the readiness buffer counts.")
 	f.put("visit", asWord(&s.Visit, visitKinds), free, "Kind of visit that it is. Absent: work of the plant.")
+	f.put("lasting", asBool(&s.Lasting), free, "What it made stays made: it is not repeated when a stage before it is.")
 	f.put("delivers", asBool(&s.Delivers), free, "Its end is the delivery of the truck.")
 	f.put("station", asID(&s.Station), free, "Station of the line at which it takes place. Absent: after line-off.")
 	f.put("hold_before_parts", asWhole(&s.HoldBefore, 0, 100), or("0"), "Working parts of the day for which the bay is held before it starts.")
@@ -198,8 +199,9 @@ func wishKeys(f form, w *Wish) {
 	f.put("caution", asText(&w.Caution), free, "Ids of the cautions to show, with blanks between.")
 }
 
-func lineKeys(f form, l *Line) {
-	f.put("calendar", asRef(&l.Calendar, aCalendar), free, "Calendar that the line works by.")
+func lineKeys(f form, p *Plant) {
+	l := &p.Line
+	f.put("calendar", asRef(&l.Calendar, aCalendar), like(p.Calendar), "Calendar that the line works by. Absent: the plant's.")
 	list(f, "stations", "", &l.Stations, free, "Stations that every truck passes, in order.", func(f form, s *Station) {
 		f.put("id", asID(&s.ID), need, "Name of the station in the file.")
 		f.put("name", asText(&s.Name), free, "Name for people.")

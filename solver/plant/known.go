@@ -34,6 +34,7 @@ type known struct {
 	ids  [sets][]string
 	at   [sets]map[string]int // index of the first element of that id
 	torn [sets]bool           // an element has no id: what names it cannot be judged
+	told int                  // unknown references found
 }
 
 func newKnown(p *Plant) *known {
@@ -79,7 +80,10 @@ func (k *known) check(s set, id string) wrong {
 	if id == "" || k.has(s, id) {
 		return wrong{}
 	}
-	w := unknownWord(id, k.ids[s])
+	w := wrong{allowed: oneOf(k.ids[s]), next: "write one of them"}
+	if k.told++; k.told < maxFaults { // looking for the nearest takes time
+		w = unknownWord(id, k.ids[s])
+	}
 	w.what = fmt.Sprintf("there is no %s %s", setNames[s], quoted(id))
 	if len(k.ids[s]) == 0 {
 		w.allowed = "the file names none"
@@ -109,6 +113,9 @@ func oneOf(words []string) string {
 // Nearest returns the word that takes the fewest typing errors to become word,
 // "" if none is near.
 func Nearest(word string, words []string) string {
+	if len(word) > 2*maxID {
+		return ""
+	}
 	best, least := "", max(1, len(word)/3)+1
 	for _, w := range words {
 		if d := typingErrors(strings.ToLower(word), strings.ToLower(w), least); d < least {

@@ -3,6 +3,7 @@ package plant
 import (
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // A place is the way from the top of a plant file down to one value.
@@ -36,12 +37,20 @@ func (p place) join(named bool) string {
 			if i > 0 {
 				b.WriteByte('.')
 			}
-			b.WriteString(s.key)
+			b.WriteString(shown(s.key, named))
 		case named && s.id != "":
-			b.WriteString("[" + s.id + "]")
+			b.WriteString("[" + shown(s.id, named) + "]")
 		default:
 			b.WriteString("[" + strconv.Itoa(s.index+1) + "]")
 		}
 	}
 	return b.String()
+}
+
+// shown shortens what is no name for people.
+func shown(name string, shorten bool) string {
+	if shorten && (len(name) > maxID || strings.ContainsFunc(name, unicode.IsControl)) {
+		return quoted(name)
+	}
+	return name
 }

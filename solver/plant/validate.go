@@ -23,9 +23,26 @@ type finding struct {
 }
 
 func validate(p *Plant) []finding {
-	c := &checker{known: newKnown(p)}
+	k := newKnown(p)
+	c := &checker{known: k}
 	plantKeys(c, p)
-	return c.findings
+	if c.tooLong {
+		return c.findings
+	}
+	q := newInquiry(p, k)
+	q.house()
+	q.route()
+	q.line()
+	q.trucks()
+	q.visits()
+	q.slips()
+	q.plan()
+	found := append(q.withoutStandard(c.findings), q.findings...)
+	if len(found) == 0 { // what follows computes with the plant
+		q.time()
+		found = q.findings
+	}
+	return found
 }
 
 // A checker is the form that looks at each value alone and at references.
@@ -34,6 +51,18 @@ type checker struct {
 	findings []finding
 	trail    place
 	frames   []*checked
+	tooLong  bool // some list is longer than any plant needs: the rules would take long
+}
+
+// Lists may have so many elements. A plant of 200 trucks has a tenth of them.
+const (
+	maxNested = 500 // lists within others
+	maxRows   = 50_000
+)
+
+var maxElements = map[string]int{
+	"parts": 24, "calendars": 2000, "departments": 100, "bays": 500, "crews": 500, "route": 100, "wishes": 50,
+	"notice": 50, "customers": 2000, "trucks": 2000, "visits": 4000, "slips": 1000,
 }
 
 // checked is what a checker must remember of keys or a list.
@@ -44,7 +73,7 @@ type checked struct {
 }
 
 func (c *checker) find(w wrong, to ...step) {
-	if !w.ok() {
+	if !w.ok() && len(c.findings) < maxCounted {
 		c.findings = append(c.findings, finding{w, c.trail.with(to...)})
 	}
 }
@@ -114,6 +143,17 @@ func (c *checker) close() { c.pop() }
 func (c *checker) openList(name, _ string, n int, p presence, _ string) int {
 	if n == 0 && p.need {
 		c.find(wrong{"the list is empty", "at least one element", "write one"}, key(name))
+	}
+	most := maxNested
+	switch m, ok := maxElements[name]; {
+	case ok && len(c.trail) == 0:
+		most = m
+	case len(c.trail) == 1 && c.trail[0].key == "plan":
+		most = maxRows
+	}
+	if n > most {
+		c.tooLong = true
+		c.find(wrong{fmt.Sprintf("the list has %d elements", n), fmt.Sprintf("at most %d", most), "take out what is past, or check that this is the file of one plant"}, key(name))
 	}
 	c.trail = append(c.trail, key(name))
 	c.push(false)

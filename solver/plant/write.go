@@ -31,16 +31,16 @@ const lineWidth = 140
 
 // A writer is the form that collects what is to be printed.
 type writer struct {
-	stack []*print
+	stack []*printed
 	items int // elements with keys that are entered now
 }
 
-// A print is one value to be printed: keys, a list or plain text.
-type print struct {
+// A printed is one value to be printed: keys, a list or plain text.
+type printed struct {
 	key   string // "" for an element of a list
 	shape shape
 	text  string
-	kids  []*print
+	kids  []*printed
 	width int  // characters on one line
 	block bool // never on one line
 	need  bool // also when empty
@@ -55,10 +55,10 @@ const (
 	isList
 )
 
-func (w *writer) top() *print { return w.stack[len(w.stack)-1] }
+func (w *writer) top() *printed { return w.stack[len(w.stack)-1] }
 
-func (w *writer) push(key string, s shape, need bool) *print {
-	n := &print{key: key, shape: s, need: need, width: len("{}")}
+func (w *writer) push(key string, s shape, need bool) *printed {
+	n := &printed{key: key, shape: s, need: need, width: len("{}")}
 	w.stack = append(w.stack, n)
 	return n
 }
@@ -72,7 +72,7 @@ func (w *writer) pop() {
 	}
 }
 
-func (w *writer) add(n *print) {
+func (w *writer) add(n *printed) {
 	t := w.top()
 	if len(t.kids) > 0 {
 		t.width += len(", ")
@@ -86,7 +86,7 @@ func (w *writer) add(n *print) {
 }
 
 func (w *writer) plain(key, text string) {
-	w.add(&print{key: key, text: text, width: utf8.RuneCountInString(text)})
+	w.add(&printed{key: key, text: text, width: utf8.RuneCountInString(text)})
 }
 
 func (w *writer) put(name string, v scalar, p presence, _ string) {
@@ -148,7 +148,7 @@ func (w *writer) closeList() { w.pop() }
 func (w *writer) standard(_ string, same bool) bool { return same }
 
 // print writes a key or element of a block that is indented so far.
-func (n *print) print(b *bytes.Buffer, indent int) {
+func (n *printed) print(b *bytes.Buffer, indent int) {
 	lead := "- "
 	if n.key != "" {
 		lead = n.key + ":"
@@ -181,7 +181,7 @@ func (n *print) print(b *bytes.Buffer, indent int) {
 }
 
 // flow writes the value on one line.
-func (n *print) flow(b *bytes.Buffer) {
+func (n *printed) flow(b *bytes.Buffer) {
 	if n.shape == isPlain {
 		b.WriteString(n.text)
 		return
