@@ -5,7 +5,8 @@ package calendar
 //
 // A day works the shifts of its weekday, unless it is closed: a holiday or a
 // closure takes away every shift that begins on it. A night shift that began the
-// evening before runs to its end all the same. Overtime adds shifts to a day,
+// evening before runs to its end all the same. A holiday that is moved off a weekend
+// closes the day on which it is observed and its own. Overtime adds shifts to a day,
 // whether it is closed or not: a person said so, and later than the calendar.
 type Rules struct {
 	Week     Week
