@@ -268,13 +268,7 @@ func customerKeys(f form, c *Customer) {
 func truckKeys(f form, t *Truck) {
 	f.put("id", asID(&t.ID), need, "Shop order number.")
 	f.put("customer", asRef(&t.Customer, aCustomer), need, "The customer that buys it.")
-	f.put("kind", asID(&t.Kind), need, "Kind of truck: pumper, aerial, tanker, rescue ...")
-	f.put("content", asWord(&t.Content, contents), need, "Work content.")
-	f.put("length_ft", asFeet(&t.LengthFt, 1, maxLongFt), need, "Length over all, in feet.")
-	f.put("height_ft", asFeet(&t.HeightFt, 1, maxHighFt), need, "Height as driven, in feet.")
-	f.put("flow_gpm", asWhole(&t.FlowGPM, 0, maxFlowGPM), or("0"), "Rated pump flow in gallons a minute; 0: no pump.")
-	values(f, "options", &t.Options, free, "Options: aerial, foam, generator, breathing_air ...", asID)
-	f.put("graphics", asID(&t.Graphics), free, "Graphics package: stripes, lettering, custom, gold_leaf.")
+	builtKeys(f, t)
 	section(f, "contract", true, need, "What was promised about its delivery.", func() {
 		c := &t.Contract
 		f.put("due", asDate(&c.Due), need, "Contract delivery day.")
@@ -298,6 +292,17 @@ func truckKeys(f form, t *Truck) {
 		f.put("stage", asRef(&o.Stage, aStage), need, "The stage.")
 		f.put("hours", asHours(&o.Minutes, -maxMinutes, maxMinutes), need, "Working hours more; negative for less.")
 	})
+}
+
+// builtKeys describes what a truck is.
+func builtKeys(f form, t *Truck) {
+	f.put("kind", asID(&t.Kind), need, "Kind of truck: pumper, aerial, tanker, rescue ...")
+	f.put("content", asWord(&t.Content, contents), need, "Work content.")
+	f.put("length_ft", asFeet(&t.LengthFt, 1, maxLongFt), need, "Length over all, in feet.")
+	f.put("height_ft", asFeet(&t.HeightFt, 1, maxHighFt), need, "Height as driven, in feet.")
+	f.put("flow_gpm", asWhole(&t.FlowGPM, 0, maxFlowGPM), or("0"), "Rated pump flow in gallons a minute; 0: no pump.")
+	values(f, "options", &t.Options, free, "Options: aerial, foam, generator, breathing_air ...", asID)
+	f.put("graphics", asID(&t.Graphics), free, "Graphics package: stripes, lettering, custom, gold_leaf.")
 }
 
 func lineOffKeys(f form, l *Place) {
