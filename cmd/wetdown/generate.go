@@ -1,0 +1,131 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+
+	"go.yaml.in/yaml/v3"
+
+	"wetdown/solver"
+	"wetdown/solver/generate"
+	"wetdown/solver/plant"
+)
+
+type generateCmd struct {
+	Trucks int     `required:"" placeholder:"N" help:"Shop orders in the file."`
+	Seed   uint64  `required:"" placeholder:"N" help:"Seed of the random numbers: equal options give equal files."`
+	Load   float64 `required:"" placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
+	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
+}
+
+// Help says more than one line.
+func (*generateCmd) Help() string {
+	return `Everybody and everything in the file is invented. With --slip the plan in force is the best that --limit
+allows, by default proven best. The file goes to standard output or to -o; with --json it is the same plant
+file in JSON.`
+}
+
+func (c *generateCmd) run(s *session) (int, error) {
+	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip}
+	if err := o.Check(); err != nil {
+		return 0, refuse("%v", err)
+	}
+	if err := canWrite(s.Out); err != nil {
+		return 0, err
+	}
+	p := generate.Generate(o)
+	if s.AsOf != "" {
+		was := p.AsOf
+		if err := s.asOf(p); err != nil {
+			return 0, err
+		}
+		if p.AsOf != was {
+			return 0, refuse("--as-of %s: generated plants speak of %s; leave the flag out, and give it to the command that reads the file", s.AsOf, was)
+		}
+	}
+	if c.Slip {
+		w := s.watch("planning before the slips")
+		calm := *p
+		calm.Slips = nil
+		r, err := solver.Plan(s.ctx, &calm, s.options(w))
+		w.stop()
+		if err != nil {
+			return 0, err
+		}
+		if r.Plan == nil {
+			s.note("%s No file is written.", proven(r.Status, r.Tiers))
+			return no, nil
+		}
+		p.Plan = r.Plan
+	}
+	data := plant.Write(p)
+	if s.JSON {
+		var err error
+		if data, err = asJSON(data); err != nil {
+			return 0, err
+		}
+	}
+	return done, s.put(data, true)
+}
+
+// asJSON writes a plant file in JSON, with its keys in the same order.
+func asJSON(file []byte) ([]byte, error) {
+	var doc yaml.Node
+	if err := yaml.Unmarshal(file, &doc); err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := writeJSON(&b, doc.Content[0]); err != nil {
+		return nil, err
+	}
+	b.WriteByte('\n')
+	return b.Bytes(), nil
+}
+
+func writeJSON(b *bytes.Buffer, n *yaml.Node) error {
+	switch n.Kind {
+	case yaml.MappingNode:
+		b.WriteByte('{')
+		for i := 0; i < len(n.Content); i += 2 {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			if err := writeText(b, n.Content[i].Value); err != nil {
+				return err
+			}
+			b.WriteByte(':')
+			if err := writeJSON(b, n.Content[i+1]); err != nil {
+				return err
+			}
+		}
+		b.WriteByte('}')
+	case yaml.SequenceNode:
+		b.WriteByte('[')
+		for i, c := range n.Content {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			if err := writeJSON(b, c); err != nil {
+				return err
+			}
+		}
+		b.WriteByte(']')
+	case yaml.ScalarNode:
+		switch n.Tag {
+		case "!!int", "!!float", "!!bool":
+			b.WriteString(n.Value)
+		default: // days and moments are text in JSON
+			return writeText(b, n.Value)
+		}
+	default:
+		return fmt.Errorf("a plant file was written with a node of kind %d", n.Kind)
+	}
+	return nil
+}
+
+func writeText(b *bytes.Buffer, s string) error {
+	data, err := json.Marshal(s)
+	b.Write(data)
+	return err
+}

@@ -1,0 +1,170 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"wetdown/calendar"
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+type offersCmd struct {
+	planFile
+	Truck  string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
+	Prices bool   `help:"Also work out what each refused day would cost. It takes a planning a day."`
+}
+
+// Help says more than one line.
+func (*offersCmd) Help() string {
+	return `A day is offered if a plan exists in which every other confirmed visit keeps its day, every other visit is
+held, and nobody's damages or deadlines get worse. Slips recorded in the file have happened. Exit code 1: no
+day can be offered.`
+}
+
+type wireOffers struct {
+	Truck   string        `json:"truck"`
+	Visit   string        `json:"visit"`
+	Status  plant.Status  `json:"status"`
+	Offers  []wireOffer   `json:"offers"`
+	Refused []wireRefused `json:"refused"`
+}
+
+type wireOffer struct {
+	Date     *string `json:"date"`
+	Weekday  string  `json:"weekday"`
+	Position *string `json:"position"`
+	Kept     bool    `json:"kept"`
+}
+
+type wireRefused struct {
+	Date    *string    `json:"date"`
+	Decided bool       `json:"decided"`
+	Reason  string     `json:"reason"`
+	Costs   []wireTier `json:"costs"`
+}
+
+func (c *offersCmd) run(s *session) (int, error) {
+	p, err := s.about(c.File, c.Truck)
+	if err != nil {
+		return 0, err
+	}
+	w := s.watch("deciding the days")
+	o := s.options(w)
+	o.Prices = c.Prices
+	list, err := solver.Offers(s.ctx, p, c.Truck, o)
+	w.stop()
+	if err != nil {
+		return 0, refuseVisit(err)
+	}
+	pg := &page{}
+	c.page(pg, p, list)
+	wire := wireOffers{
+		Truck: list.Truck, Visit: list.Visit, Status: list.Status,
+		Offers: each(list.Offers, func(o solver.Offer) wireOffer {
+			return wireOffer{day(o.Day), o.Day.Weekday().String(), text(o.Bay), o.Kept}
+		}),
+		Refused: each(list.Refused, func(r solver.Refused) wireRefused {
+			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
+		}),
+	}
+	if err := s.answer(wire, pg, true); err != nil {
+		return 0, err
+	}
+	if len(list.Offers) == 0 {
+		return no, nil
+	}
+	return done, nil
+}
+
+func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList) {
+	heading(pg, p)
+	asked(pg, p, list.Visit)
+	pg.gap(fmt.Sprintf("Days that can be offered: %d", len(list.Offers)))
+	if len(list.Offers) == 0 {
+		pg.say("None. See the reasons below; wetdown why tells what would make a day possible.")
+	}
+	t := &table{heads: []string{"day", "position", "note"}}
+	for _, o := range list.Offers {
+		note := ""
+		if o.Kept {
+			note = "the day it is booked for"
+		}
+		t.add(onDay(o.Day), blank(o.Bay), note)
+	}
+	pg.table(t)
+	if len(list.Refused) == 0 {
+		return
+	}
+	pg.gap("Days that cannot, and why")
+	for _, r := range list.Refused {
+		text := strings.TrimSuffix(r.Reason, ".") + "."
+		if price := prices(r.Costs); price != "" {
+			text += " " + price
+		} else if c.Prices && r.Decided {
+			text += " No price buys this day."
+		}
+		pg.item("%s: %s", onDay(r.Day), text)
+	}
+	if list.Status != plant.Optimal {
+		pg.say("Not every day was decided in the time given: give more with --limit.")
+	}
+}
+
+// prices says what a day would cost over what stands.
+func prices(costs []plant.TierValue) string {
+	var list []string
+	for _, t := range costs {
+		if t.Value > t.Bound {
+			list = append(list, fmt.Sprintf("%s +%s", t.Name, thousands(t.Value-t.Bound)))
+		}
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return "It would cost: " + listed(list) + "."
+}
+
+// asked says which visit the answer is about.
+func asked(pg *page, p *plant.Plant, id string) {
+	v := p.FindVisit(id)
+	if v == nil {
+		return
+	}
+	t := p.FindTruck(v.Truck)
+	who := ""
+	if c := p.FindCustomer(t.Customer); c != nil {
+		who = c.Name + ", "
+	}
+	booked := v.Booking.State
+	if p.Frozen(v) {
+		booked = "frozen"
+	}
+	if v.Booking.Day != calendar.None {
+		booked += " on " + onDay(v.Booking.Day)
+	}
+	pg.say("Visit %s, %s of %s: %s%s, %s.", v.ID, spoken(v.Kind), v.Truck, who, count(v.Heads, "head"), booked)
+}
+
+// about loads the plant for a question about one truck.
+func (s *session) about(file, truck string) (*plant.Plant, error) {
+	if err := canWrite(s.Out); err != nil {
+		return nil, err
+	}
+	p, _, err := s.loadNow(file)
+	if err != nil {
+		return nil, err
+	}
+	_, err = findTruck(p, truck)
+	return p, err
+}
+
+// refuseVisit makes a refusal of a question that the file cannot answer.
+func refuseVisit(err error) error {
+	var n *solver.NoVisit
+	if errors.As(err, &n) {
+		return refuse("%v", n)
+	}
+	return err
+}

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"strings"
+
+	"wetdown/calendar"
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+type whyCmd struct {
+	planFile
+	Truck string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
+	On    string `required:"" placeholder:"DATE" help:"The day asked for."`
+}
+
+// Help says more than one line.
+func (*whyCmd) Help() string {
+	return `The reasons are few and each is needed: without any one of them the day would be possible. Exit code 1: the
+day is not possible.`
+}
+
+type wireWhy struct {
+	Truck    string       `json:"truck"`
+	Visit    string       `json:"visit"`
+	Date     *string      `json:"date"`
+	Possible bool         `json:"possible"`
+	Status   plant.Status `json:"status"`
+	Sentence string       `json:"sentence"`
+	Reasons  []string     `json:"reasons"`
+	Helps    []string     `json:"helps"`
+}
+
+func (c *whyCmd) run(s *session) (int, error) {
+	on, err := calendar.ParseDate(c.On)
+	if err != nil {
+		return 0, refuse("--on: %v", err)
+	}
+	p, err := s.about(c.File, c.Truck)
+	if err != nil {
+		return 0, err
+	}
+	if on < p.AsOf.Date() || on > p.Horizon.Through {
+		return 0, refuse("--on %s lies outside what is planned: ask for a day from %s through %s", on, p.AsOf.Date(), p.Horizon.Through)
+	}
+	w := s.watch("looking for reasons")
+	x, err := solver.Why(s.ctx, p, c.Truck, on, s.options(w))
+	w.stop()
+	if err != nil {
+		return 0, refuseVisit(err)
+	}
+	pg := &page{}
+	heading(pg, p)
+	asked(pg, p, x.Visit)
+	pg.gap("")
+	pg.say("%s", x.Sentence)
+	if len(x.Reasons) > 0 {
+		pg.gap(plural(len(x.Reasons), "Because", "Because, all of it together"))
+		for _, r := range x.Reasons {
+			pg.item("%s", r)
+		}
+	}
+	if len(x.Helps) > 0 {
+		pg.gap(plural(len(x.Helps), "What would help", "Any one of these would help"))
+		for _, h := range x.Helps {
+			pg.item("%s.", strings.TrimSuffix(h, "."))
+		}
+	}
+	same := func(s string) string { return s }
+	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, each(x.Reasons, same), each(x.Helps, same)}
+	if err := s.answer(wire, pg, true); err != nil {
+		return 0, err
+	}
+	if !x.Possible {
+		return no, nil
+	}
+	return done, nil
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+// wireSlip is the answer to a slip for machines.
+type wireSlip struct {
+	wireResult
+	PlannedFirst *plant.Status      `json:"planned_first"` // status of the plan made before the slip when the file had none
+	Summary      string             `json:"summary"`
+	Happened     []string           `json:"happened"`
+	Moved        []wireMove         `json:"moved"`
+	Deliveries   []wireDeliveryMove `json:"deliveries"`
+	Disturbed    []wireDisturbed    `json:"disturbed"`
+	Calls        []wireCall         `json:"calls"`
+	Change       []wireChange       `json:"change"`
+	Damages      wireDamages        `json:"damages"`
+}
+
+type wireMove struct {
+	Visit    string  `json:"visit"`
+	Truck    string  `json:"truck"`
+	Customer string  `json:"customer"`
+	Kind     string  `json:"kind"`
+	State    string  `json:"state"`
+	Frozen   bool    `json:"frozen"`
+	Heads    int     `json:"heads"`
+	Booked   *string `json:"booked"`
+	From     *string `json:"from"`
+	To       *string `json:"to"`
+	WorkDays int     `json:"work_days"`
+	Bay      *string `json:"bay"`
+	Sentence string  `json:"sentence"`
+}
+
+type wireDeliveryMove struct {
+	Truck          string  `json:"truck"`
+	Customer       string  `json:"customer"`
+	Due            *string `json:"due"`
+	From           *string `json:"from"`
+	To             *string `json:"to"`
+	DaysLateBefore int     `json:"days_late_before"`
+	DaysLate       int     `json:"days_late"`
+	DamagesBefore  int64   `json:"damages_before"`
+	Damages        int64   `json:"damages"`
+	DeadlineMissed bool    `json:"deadline_missed"`
+	Sentence       string  `json:"sentence"`
+}
+
+type wireDisturbed struct {
+	Truck    string  `json:"truck"`
+	Stage    string  `json:"stage"`
+	From     *string `json:"from"`
+	To       *string `json:"to"`
+	FromBay  *string `json:"from_bay"`
+	ToBay    *string `json:"to_bay"`
+	Sentence string  `json:"sentence"`
+}
+
+type wireCall struct {
+	By       *string `json:"by"`
+	Overdue  bool    `json:"overdue"`
+	Truck    string  `json:"truck"`
+	Customer string  `json:"customer"`
+	Visit    *string `json:"visit"`
+	Heads    int     `json:"heads"`
+	About    string  `json:"about"`
+	Because  string  `json:"because"`
+}
+
+type wireChange struct {
+	Name   string `json:"name"`
+	Before int64  `json:"before"`
+	After  int64  `json:"after"`
+}
+
+type wireDamages struct {
+	Before int64 `json:"before"`
+	After  int64 `json:"after"`
+}
+
+// add writes what changes.
+func (w *wireSlip) add(m *solver.Impact) {
+	w.Summary, w.Happened = m.Summary(), m.Happened
+	w.Damages = wireDamages{m.Damages[0], m.Damages[1]}
+	w.Moved = each(m.Visits, func(v solver.VisitMove) wireMove {
+		return wireMove{v.Visit, v.Truck, v.Customer, v.Kind, v.State, v.Frozen, v.Heads, day(v.Booked), day(v.From), day(v.To), v.WorkDays, text(v.Bay), v.Sentence()}
+	})
+	w.Deliveries = each(m.Deliveries, func(d solver.DeliveryMove) wireDeliveryMove {
+		return wireDeliveryMove{d.Truck, d.Customer, day(d.Due), day(d.From.Day), day(d.To.Day), d.From.Late, d.To.Late, d.From.Damages, d.To.Damages, d.To.Missed, d.Sentence()}
+	})
+	w.Disturbed = each(m.Near, func(d solver.Disturbed) wireDisturbed {
+		return wireDisturbed{d.Truck, d.Stage, moment(d.From), moment(d.To), text(d.FromBay), text(d.ToBay), d.Sentence()}
+	})
+	w.Calls = each(m.Calls, func(c solver.Call) wireCall {
+		return wireCall{day(c.By), c.Overdue, c.Truck, c.Customer, text(c.Visit), c.Heads, c.About, c.Because}
+	})
+	w.Change = each(m.Tiers, func(t solver.TierChange) wireChange { return wireChange{t.Name, t.Before, t.After} })
+}
