@@ -17,6 +17,8 @@ type board struct {
 	pair [][]int     // by task: those left out together with it
 	rank []int       // by machine: how many tasks could stand on it
 	cost [][]taskCost
+	aim  []int // by task: starts before this index are tried last; nil: none
+	all  bool  // nothing may be left out
 	Answer
 }
 
@@ -163,74 +165,207 @@ func (b *board) bounds(i int) (lo, hi int) {
 // tries bounds the search within one job of the constructor.
 const tries = 4000
 
-// construct places the jobs one after the other, each task at its cheapest, then
-// earliest, place that is still free. Jobs come in the order of the slot by
-// which their first costly task wants to be placed. With prefer, jobs come in
-// the order of their preferred starts and tasks keep as near to those as they
-// can. It returns false when some task found no place.
-func construct(p *Problem, g graph, w windows, prefer *Answer) (*Answer, bool) {
-	b := newBoard(p, g, w)
-	jobs := map[int][]int{}
-	var ids []int
-	for i := range p.Tasks {
-		j := p.Tasks[i].Job
-		if jobs[j] == nil {
-			ids = append(ids, j)
-		}
-		jobs[j] = append(jobs[j], i)
-		if w.lo[i] == w.hi[i] && !p.Tasks[i].Skip { // fixed: it is there whatever we do
-			if m, ok := b.room(i, w.lo[i], -1); ok {
-				b.set(i, w.lo[i], m, 1)
-			}
-		}
-	}
-	key := map[int]Slot{}
-	for _, j := range ids {
-		key[j] = b.wanted(jobs[j])
-	}
-	slices.SortStableFunc(ids, func(x, y int) int { return cmp.Compare(key[x], key[y]) })
-	all := true
-	for _, j := range ids {
-		left := tries
-		if !b.place(p.topological(g, jobs[j]), prefer, &left) {
-			all = false
-		}
-	}
-	for i := range b.Start {
-		if b.Start[i] == unplaced {
-			if !p.Tasks[i].Skip {
-				all = false
-			}
-			b.Start[i] = -1
-		}
-	}
-	return &b.Answer, all
+// A constructor places jobs one after the other, each task at its cheapest, then
+// earliest, place that is still free.
+type constructor struct {
+	p      *Problem
+	g      graph
+	w      windows
+	jobs   [][]int // the tasks of each job, so that arcs go forward
+	empty  *board  // with what is fixed already placed
+	prefer *Answer
 }
 
-// wanted is the slot by which the job wants its costly tasks placed: the latest
-// cheapest start of the first tier that has an opinion.
+func newConstructor(p *Problem, g graph, w windows, prefer *Answer) *constructor {
+	c := &constructor{p: p, g: g, w: w, empty: newBoard(p, g, w), prefer: prefer}
+	of := map[int]int{}
+	for i := range p.Tasks {
+		n, ok := of[p.Tasks[i].Job]
+		if !ok {
+			n = len(c.jobs)
+			of[p.Tasks[i].Job] = n
+			c.jobs = append(c.jobs, nil)
+		}
+		c.jobs[n] = append(c.jobs[n], i)
+		if w.lo[i] == w.hi[i] && !p.Tasks[i].Skip { // fixed: it is there whatever we do
+			if m, ok := c.empty.room(i, w.lo[i], -1); ok {
+				c.empty.set(i, w.lo[i], m, 1)
+			}
+		}
+	}
+	c.empty.aim = make([]int, len(p.Tasks))
+	for n := range c.jobs {
+		c.jobs[n] = p.topological(g, c.jobs[n])
+		c.empty.setAim(c.jobs[n])
+	}
+	return c
+}
+
+// setAim finds out how early the tasks of a job, in the order of their arcs, may
+// start so that those that must follow soon after still find their first cheapest
+// start in reach.
+func (b *board) setAim(tasks []int) {
+	for n := len(tasks) - 1; n >= 0; n-- {
+		i := tasks[n]
+		for _, c := range b.cost[i] {
+			if len(c.at) > 0 && slices.Max(c.at) > slices.Min(c.at) {
+				b.aim[i] = slices.Index(c.at, slices.Min(c.at))
+				break
+			}
+		}
+		for _, o := range b.g.out[i] {
+			a := &b.p.Arcs[o]
+			if a.Latest == nil || b.aim[a.To] == 0 || a.To == i {
+				continue
+			}
+			k, _ := slices.BinarySearch(a.Latest, b.p.Tasks[a.To].Starts[b.aim[a.To]])
+			b.aim[i] = max(b.aim[i], min(k, len(a.Latest)-1))
+		}
+	}
+}
+
+// urgent orders the jobs by the slot at which they have to begin so that nothing
+// about them costs more than it must.
+func (c *constructor) urgent() []int {
+	order := make([]int, len(c.jobs))
+	key := make([]Slot, len(c.jobs))
+	for n := range order {
+		order[n], key[n] = n, c.empty.wanted(c.jobs[n])
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(key[x], key[y]) })
+	return order
+}
+
+// build places the jobs in the order. It returns nil when some task found no place.
+func (c *constructor) build(order []int) *Answer {
+	b := c.empty.clone()
+	for _, n := range order {
+		// Nobody is left out until every other way has been tried.
+		b.all = true
+		left := tries
+		if !b.place(c.jobs[n], c.prefer, &left) {
+			b.all = false
+			left = tries
+			if !b.place(c.jobs[n], c.prefer, &left) {
+				return nil
+			}
+		}
+	}
+	return &b.Answer
+}
+
+// better rebuilds the answer so many times, each time with the jobs that cost most
+// placed earlier than before, and hands out every answer (Joslin and Clements,
+// "Squeaky wheel" optimization, JAIR 10, 1999).
+func (c *constructor) better(order []int, rounds int, take func(*Answer)) {
+	place := make([]float64, len(order))
+	for range rounds {
+		a := c.build(order)
+		if a == nil {
+			return
+		}
+		take(a)
+		for at, n := range order {
+			place[n] = float64(at)
+		}
+		cost := make([]int64, len(c.jobs))
+		for t := range c.p.Tiers {
+			for i := range cost {
+				cost[i] = 0
+			}
+			c.p.Tiers[t].byJob(a, c.empty.jobOf(c.jobs), cost)
+			var most int64 = 1
+			for _, v := range cost {
+				most = max(most, v)
+			}
+			for n, v := range cost {
+				if v > 0 { // the earlier the tier, the further ahead
+					place[n] -= float64(len(order)) * (0.1 + 0.4*float64(v)/float64(most)) / float64(int(1)<<t)
+				}
+			}
+		}
+		slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(place[x], place[y]) })
+	}
+}
+
+// jobOf is the index of each task's job.
+func (b *board) jobOf(jobs [][]int) []int {
+	of := make([]int, len(b.p.Tasks))
+	for n, tasks := range jobs {
+		for _, i := range tasks {
+			of[i] = n
+		}
+	}
+	return of
+}
+
+// byJob adds what each job costs in the tier.
+func (t *Tier) byJob(a *Answer, job []int, cost []int64) {
+	for _, c := range t.Costs {
+		if k := a.Start[c.Task]; k >= 0 {
+			cost[job[c.Task]] += c.At[k]
+		} else {
+			cost[job[c.Task]] += c.Skip
+		}
+	}
+}
+
+// clone copies what placing changes.
+func (b *board) clone() *board {
+	c := *b
+	c.load = make([][]int32, len(b.load))
+	for r := range b.load {
+		c.load[r] = slices.Clone(b.load[r])
+	}
+	c.busy = make([][]bool, len(b.busy))
+	for m := range b.busy {
+		c.busy[m] = slices.Clone(b.busy[m])
+	}
+	c.Start, c.Machine = slices.Clone(b.Start), slices.Clone(b.Machine)
+	return &c
+}
+
+// wanted is the latest slot at which some task of the job has to start so that no
+// task of it costs more than it must: the latest cheapest starts, carried back
+// along the arcs, which go forward in tasks.
 func (b *board) wanted(tasks []int) Slot {
-	best, tier := b.p.Slots, len(b.p.Tiers)
+	hi := map[int]Slot{}
 	for _, i := range tasks {
-		t := &b.p.Tasks[i]
+		hi[i] = b.p.Slots
 		for _, c := range b.cost[i] {
 			if len(c.at) == 0 {
 				continue
 			}
 			low := slices.Min(c.at)
-			if slices.Max(c.at) == low {
-				continue
-			}
 			k := len(c.at) - 1
 			for c.at[k] != low {
 				k--
 			}
-			if c.tier < tier || c.tier == tier && t.Starts[k] < best {
-				best, tier = t.Starts[k], c.tier
+			if k < len(c.at)-1 {
+				hi[i] = min(hi[i], b.p.Tasks[i].Starts[k])
 			}
 		}
 	}
-	return best
+	key := b.p.Slots
+	for n := len(tasks) - 1; n >= 0; n-- {
+		i := tasks[n]
+		for _, o := range b.g.out[i] {
+			a := &b.p.Arcs[o]
+			to, ok := hi[a.To]
+			if !ok || a.Earliest == nil || to >= b.p.Slots {
+				continue
+			}
+			k, _ := slices.BinarySearch(a.Earliest, to+1) // the starts before k leave To in time
+			if k == 0 {
+				k = 1
+			}
+			if k <= len(a.Earliest)-1 || a.Earliest[k-1] > to {
+				hi[i] = min(hi[i], b.p.Tasks[i].Starts[k-1])
+			}
+		}
+		key = min(key, hi[i])
+	}
+	return key
 }
 
 // topological orders the tasks of one job so that arcs go forward; ties keep the
@@ -288,27 +423,51 @@ func (b *board) place(tasks []int, prefer *Answer, left *int) bool {
 	if prefer != nil {
 		want, wantMachine = prefer.Start[i], prefer.Machine[i]
 	}
-	skip, place := t.Skip, true
+	skip, place := t.Skip && (!b.all || b.w.lo[i] > b.w.hi[i]), true
 	for _, j := range b.pair[i] {
 		skip = skip && b.Start[j] < 0
 		place = place && b.Start[j] != -1
 	}
-	for _, k := range b.candidates(i, want) {
-		if !place {
-			break
-		}
+	try := func(k int) bool {
 		if *left--; *left < 0 {
-			break
+			return false
 		}
 		m, ok := b.room(i, k, wantMachine)
 		if !ok {
-			continue
+			return false
 		}
 		b.set(i, k, m, 1)
 		if b.place(tasks[1:], prefer, left) {
 			return true
 		}
 		b.set(i, k, m, -1)
+		return false
+	}
+	if place {
+		lo, hi := b.bounds(i)
+		if len(b.cost[i]) > 0 {
+			if slices.ContainsFunc(b.cheapest(i, lo, hi, want), try) {
+				return true
+			}
+		} else {
+			if want >= lo && want <= hi && try(want) {
+				return true
+			}
+			from := lo
+			if b.aim != nil {
+				from = min(max(lo, b.aim[i]), hi+1)
+			}
+			for k := from; k <= hi && *left > 0; k++ {
+				if k != want && try(k) {
+					return true
+				}
+			}
+			for k := from - 1; k >= lo && *left > 0; k-- {
+				if k != want && try(k) {
+					return true
+				}
+			}
+		}
 	}
 	if !skip {
 		return false
@@ -321,25 +480,24 @@ func (b *board) place(tasks []int, prefer *Answer, left *int) bool {
 	return false
 }
 
-// candidates lists the starts of task i in the order in which to try them.
-func (b *board) candidates(i, want int) []int {
-	lo, hi := b.bounds(i)
-	var ks []int
+// cheapest lists the starts of task i in [lo, hi], the cheapest first, of equally
+// cheap ones the wanted and then the earliest first.
+func (b *board) cheapest(i, lo, hi, want int) []int {
+	ks := make([]int, 0, max(0, hi-lo+1))
 	for k := lo; k <= hi; k++ {
 		ks = append(ks, k)
-	}
-	if want >= lo && want <= hi {
-		// The preferred start first; the rest in order.
-		ks = append([]int{want}, slices.DeleteFunc(ks, func(k int) bool { return k == want })...)
-	}
-	if len(b.cost[i]) == 0 {
-		return ks
 	}
 	slices.SortStableFunc(ks, func(x, y int) int {
 		for _, c := range b.cost[i] { // tiers ascend
 			if d := cmp.Compare(c.at[x], c.at[y]); d != 0 {
 				return d
 			}
+		}
+		switch want {
+		case x:
+			return -1
+		case y:
+			return 1
 		}
 		return 0
 	})

@@ -171,10 +171,12 @@ type item struct {
 	need       int32
 }
 
-// A crowd is the items that may meet in one slot and the room for them.
+// A crowd is the items that may meet in one slot and the room for them there.
 type crowd struct {
-	items []item
+	slot  Slot
+	items []item // by task
 	room  int32
+	owner int // the resource, or past all resources the machine set, in order
 }
 
 // covers reports whether a crowd that fits always leaves d fitting too.
@@ -206,7 +208,7 @@ func (e *encoding) crowds(uses []Use, room func(t Slot) int32) []crowd {
 		at[n] = cursor{e.w.lo[u.Task], e.w.lo[u.Task] - 1}
 	}
 	for t := Slot(0); t < e.p.Slots; t++ {
-		c := crowd{room: room(t)}
+		c := crowd{slot: t, room: room(t)}
 		var sum int32
 		for n := range uses {
 			u, task := &uses[n], &e.p.Tasks[uses[n].Task]
@@ -269,43 +271,58 @@ func (e *encoding) fit(c crowd) {
 	}
 }
 
-// resources writes the capacities of the pools, each under its guard if there is
-// one.
-func (e *encoding) resources(guard func(resource int) cnf.Sink) {
-	for n, r := range e.p.Resources {
-		if guard != nil {
-			e.rule = guard(n)
+// capacities lists the crowds of every resource, and of every set of machines that
+// some tasks are confined to: the tasks confined to a set fit into it in every
+// slot. Every right answer obeys this; whether the machines can then be named is
+// another question (see named).
+func (e *encoding) capacities(fs []family) (all []crowd) {
+	owner := 0
+	add := func(uses []Use, room func(Slot) int32) {
+		for _, c := range e.crowds(uses, room) {
+			c.owner = owner
+			all = append(all, c)
 		}
+		owner++
+	}
+	for _, r := range e.p.Resources {
 		uses := slices.Clone(r.Uses)
 		slices.SortStableFunc(uses, func(x, y Use) int { return x.Task - y.Task })
-		for _, c := range e.crowds(uses, func(t Slot) int32 { return r.Capacity[t] }) {
-			e.fit(c)
-		}
+		add(uses, func(t Slot) int32 { return r.Capacity[t] })
 	}
-	e.rule = e.sink
-}
-
-// pools writes, for every set of machines that some tasks are confined to, that
-// the tasks confined to it fit into it in every slot. Every right answer obeys
-// this; whether the machines can then be named is another question (see named).
-func (e *encoding) pools(fs []family, guard func(set []int) cnf.Sink) {
 	for _, f := range fs {
 		for _, set := range f.sets {
-			if guard != nil {
-				e.rule = guard(set)
-			}
 			var uses []Use
 			for _, i := range f.tasks {
 				if within(e.p.Tasks[i].Able, set) {
 					uses = append(uses, Use{Task: i, Need: 1})
 				}
 			}
-			for _, c := range e.crowds(uses, func(t Slot) int32 { return e.p.openMachines(set, t) }) {
-				e.fit(c)
-			}
+			add(uses, func(t Slot) int32 { return e.p.openMachines(set, t) })
 		}
 	}
-	e.rule = e.sink
+	return all
+}
+
+// uncovered drops the crowds that another one in the same slot covers: a crew of
+// four that serves three bays never is the limit.
+func uncovered(all []crowd) []crowd {
+	slices.SortStableFunc(all, func(x, y crowd) int { return int(x.slot - y.slot) })
+	var kept []crowd
+	for len(all) > 0 {
+		n := 1
+		for n < len(all) && all[n].slot == all[0].slot {
+			n++
+		}
+		for i := range all[:n] {
+			if !slices.ContainsFunc(all[:n], func(c crowd) bool {
+				return c.owner != all[i].owner && c.covers(&all[i]) && (!all[i].covers(&c) || c.owner < all[i].owner)
+			}) {
+				kept = append(kept, all[i])
+			}
+		}
+		all = all[n:]
+	}
+	return kept
 }
 
 // named writes which machine each task of the family stands on: a literal per

@@ -100,8 +100,12 @@ func (r *Prober) encode() {
 		r.add(s, r.e.from(l.Task, l.Lo))
 		r.add(s, -r.e.from(l.Task, l.Hi+1))
 	}
-	r.e.resources(func(int) cnf.Sink { return guard() })
-	r.e.pools(r.fs, func([]int) cnf.Sink { return guard() })
+	first := at
+	for _, c := range r.e.capacities(r.fs) {
+		r.e.rule = guarded{r.s, -r.guards[first+c.owner]}
+		r.e.fit(c)
+	}
+	r.e.rule = r.e.sink
 	for n, f := range r.fs {
 		if r.named[n] {
 			r.e.named(f)

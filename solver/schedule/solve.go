@@ -84,14 +84,12 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	for i := range s.margin {
 		s.margin[i] = cmp.Or(o.margin, firstMargin)
 	}
-	if a, ok := construct(p, s.g, full, nil); ok {
-		s.consider(a)
-	}
 	if o.Prefer != nil {
-		if a, ok := construct(p, s.g, full, o.Prefer); ok {
-			s.consider(a)
-		}
+		c := newConstructor(p, s.g, full, o.Prefer)
+		c.better(c.urgent(), 1, s.consider)
 	}
+	c := newConstructor(p, s.g, full, nil)
+	c.better(c.urgent(), rebuilds, s.consider)
 	status := Unknown
 	for {
 		var again bool
@@ -116,6 +114,9 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	}
 	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
 }
+
+// rebuilds is how often the first answer is built anew before the search begins.
+const rebuilds = 40
 
 // firstMargin is how many slots beyond the best answer's start a window reaches
 // at first. Wider windows make more clauses, narrower ones more rounds.
@@ -200,8 +201,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	w := s.narrow()
 	session := sat.New(0, 0)
 	e := newEncoding(s.p, w, s.full, session)
-	e.resources(nil)
-	e.pools(s.fs, nil)
+	later := s.capacities(e)
 	for n, f := range s.fs {
 		if s.named[n] {
 			e.named(f)
@@ -241,6 +241,13 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		_, outcome := maxsat.Minimize(ctx, session, softs[t], upper(), maxsat.Watch{
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
+				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
+					for _, n := range crowded {
+						e.fit(later[n])
+						later[n].items = nil
+					}
+					return upper(), maxsat.Refuse
+				}
 				unnamed := s.finish(start, final)
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
@@ -286,6 +293,56 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		}
 	}
 	return Optimal, false
+}
+
+// capacities writes the crowds that are likely to be full, and returns the rest, to
+// be written when a model overfills them: where the best answer leaves half of the
+// room free for some days around, few models ever do.
+func (s *solving) capacities(e *encoding) (later []crowd) {
+	const days = 8 // slots
+	for _, c := range uncovered(e.capacities(s.fs)) {
+		tight := s.best == nil
+		if s.best != nil {
+			var used, room int32
+			for t := c.slot - days; t <= c.slot+days; t++ {
+				used += c.used(s.p, s.best.Start, t)
+				room += c.room
+			}
+			tight = 2*used >= room
+		}
+		if tight {
+			e.fit(c)
+		} else {
+			later = append(later, c)
+		}
+	}
+	return later
+}
+
+// used is how much of the crowd's room its items take in slot t.
+func (c *crowd) used(p *Problem, start []int, t Slot) (sum int32) {
+	for _, x := range c.items {
+		if k := start[x.task]; k >= 0 && p.Tasks[x.task].Starts[k] <= t && t < p.Tasks[x.task].Ends[k] {
+			sum += x.need
+		}
+	}
+	return sum
+}
+
+// overfull lists the crowds, by index, that the starts overfill.
+func overfull(p *Problem, crowds []crowd, start []int) (list []int) {
+	for n, c := range crowds {
+		var sum int32
+		for _, x := range c.items {
+			if k := start[x.task]; k >= x.a && k <= x.b {
+				sum += x.need
+			}
+		}
+		if sum > c.room {
+			list = append(list, n)
+		}
+	}
+	return list
 }
 
 // widen doubles the margins of the jobs whose tasks lie beyond their windows.
