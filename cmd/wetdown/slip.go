@@ -247,7 +247,7 @@ func impact(pg *page, m *solver.Impact, now []plant.TierValue) {
 			if c.Overdue {
 				by = "At once"
 			}
-			pg.item("%s, since %s: %s. %s", by, c.Because, c.Customer, c.About)
+			pg.item("%s: %s. %s Why then: %s.", by, c.Customer, c.About, c.Because)
 		}
 	}
 	pg.gap("What it costs")
