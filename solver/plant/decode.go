@@ -13,6 +13,7 @@ import (
 type reader struct {
 	faults []Fault
 	failed map[string]bool // exact places of the faults
+	around map[string]bool // exact places around them
 	trail  place
 	frames []frame
 }
@@ -29,7 +30,7 @@ type frame struct {
 }
 
 func newReader(root *yaml.Node) *reader {
-	r := &reader{failed: map[string]bool{}}
+	r := &reader{failed: map[string]bool{}, around: map[string]bool{}}
 	r.push(root)
 	return r
 }
@@ -38,6 +39,9 @@ func newReader(root *yaml.Node) *reader {
 func (r *reader) fault(n *yaml.Node, w wrong, to ...step) {
 	at := r.trail.with(to...)
 	r.failed[at.exact()] = true
+	for i := 2; i < len(at); i++ {
+		r.around[at[:i].exact()] = true
+	}
 	if len(r.faults) >= maxCounted {
 		return
 	}
@@ -90,7 +94,7 @@ func (r *reader) value(name string, p presence) *yaml.Node {
 	n := r.find(name)
 	switch f := r.top(); {
 	case n == nil && p.need && f.node != nil:
-		r.fault(f.node, wrong{"the key " + name + " is missing", "", "write it"}, key(name))
+		r.fault(f.node, missing(name), key(name))
 	case n != nil && !r.plain(n, key(name)):
 		return nil
 	}
@@ -153,9 +157,12 @@ func readScalar(n *yaml.Node, v scalar) wrong {
 	case strings.TrimSpace(n.Value) == "":
 		return wrong{"the text is empty", "", "write a value, or take the key away"}
 	case inQuotes && (k == isNumber || k == isBool || k == isHours && !strings.Contains(n.Value, "h")):
-		return wrong{fmt.Sprintf("%s is text", quoted(n.Value)), "a number, true or false is written without quotes", "take the quotes away"}
+		if w := v.parse(n.Value); !w.ok() {
+			return w
+		}
+		return wrong{fmt.Sprintf("%s is text", quoted(n.Value)), "numbers, true and false without quotes", "take the quotes away"}
 	case !inQuotes && k != isBool && n.Tag == "!!bool":
-		return wrong{n.Value + " is the yes or no of a question", "text", "put it in quotes if it is meant as text"}
+		return wrong{n.Value + " is no text", "text", "put it in quotes if it is meant as text"}
 	}
 	return v.parse(n.Value)
 }
@@ -302,9 +309,9 @@ func locate(root *yaml.Node, at place) *yaml.Node {
 	return n
 }
 
-// covers reports whether a fault was found at the place, or at one around it,
-// while reading.
-func (r *reader) covers(at place) bool {
+// spoils reports whether a value at the place, in it or around it could not be
+// read.
+func (r *reader) spoils(at place) bool {
 	if len(r.failed) == 0 {
 		return false
 	}
@@ -313,5 +320,5 @@ func (r *reader) covers(at place) bool {
 			return true
 		}
 	}
-	return false
+	return r.around[at.exact()]
 }

@@ -78,10 +78,13 @@ func (v durationScalar) format() string {
 func (v durationScalar) kind() kind { return isHours }
 
 func (v durationScalar) check(*known) wrong {
-	if *v.p == v.absent || v.min <= *v.p && *v.p <= v.max {
-		return wrong{}
+	switch {
+	case *v.p < v.min && (*v.p != v.absent || v.absent == 0):
+		return wrong{formatHours(*v.p) + " hours are too few", v.allowed(), "correct the hours"}
+	case *v.p > v.max:
+		return wrong{formatHours(*v.p) + " hours are too many", v.allowed(), "correct the hours"}
 	}
-	return wrong{formatHours(*v.p) + " hours cannot be", v.allowed(), "correct the hours"}
+	return wrong{}
 }
 
 func (v durationScalar) schema() map[string]any {

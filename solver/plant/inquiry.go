@@ -16,6 +16,7 @@ type inquiry struct {
 	facts    []facts // of the trucks
 	applied  []bool  // by stage: it applies to some truck
 	wished   []bool  // by wish: some visit that is planned wants it
+	ring     bool    // some stage comes before itself: what is done in which order says nothing
 }
 
 // facts are what is known of one truck.
@@ -95,9 +96,13 @@ func (f *facts) visit(kind string) *Visit {
 	return nil
 }
 
-func (q *inquiry) find(w wrong, at ...step) {
+func (q *inquiry) find(w wrong, at ...step) { q.findIf(nil, w, at...) }
+
+// findIf is find for what counts only if the value at another place could be
+// read.
+func (q *inquiry) findIf(because place, w wrong, at ...step) {
 	if !w.ok() && len(q.findings) < maxCounted {
-		q.findings = append(q.findings, finding{w, at})
+		q.findings = append(q.findings, finding{w, at, because})
 	}
 }
 
@@ -114,12 +119,4 @@ func (q *inquiry) span(from, through calendar.Date, at ...step) bool {
 		return false
 	}
 	return true
-}
-
-// overlap says that two runs of days share days.
-func overlap(from, through calendar.Date, other int) wrong {
-	return wrong{
-		from.String() + " through " + through.String() + " overlaps " + ordinal(other),
-		"runs of days without a day in common", "make them one, or move an end",
-	}
 }

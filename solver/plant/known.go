@@ -29,6 +29,12 @@ var setNames = [sets]string{
 	"wish", "part of the day", "customer", "truck", "visit",
 }
 
+// setPlaces says where a file lists the elements of each set.
+var setPlaces = [sets]place{
+	{key("calendars")}, {key("departments")}, {key("bays")}, {key("crews")}, {key("route")}, {key("line"), key("stations")},
+	{key("wishes")}, {key("parts")}, {key("customers")}, {key("trucks")}, {key("visits")},
+}
+
 // known holds the ids of a plant, each set in the order of the file.
 type known struct {
 	ids  [sets][]string
@@ -101,9 +107,9 @@ func unknownWord(word string, allowed []string) wrong {
 	return w
 }
 
-// oneOf lists words for a sentence, the first dozen of them.
+// oneOf lists words for a sentence, the first twenty of them.
 func oneOf(words []string) string {
-	const most = 12
+	const most = 20
 	if len(words) > most {
 		return fmt.Sprintf("%s and %d more", strings.Join(words[:most], ", "), len(words)-most)
 	}
@@ -116,8 +122,11 @@ func Nearest(word string, words []string) string {
 	if len(word) > 2*maxID {
 		return ""
 	}
-	best, least := "", max(1, len(word)/3)+1
+	best, least := "", max(1, (len(word)+1)/4)+1
 	for _, w := range words {
+		if len(w) >= 3 && strings.HasPrefix(strings.ToLower(word), w) || len(word) >= 3 && strings.HasPrefix(w, strings.ToLower(word)) {
+			return w
+		}
 		if d := typingErrors(strings.ToLower(word), strings.ToLower(w), least); d < least {
 			best, least = w, d
 		}

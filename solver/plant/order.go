@@ -82,9 +82,9 @@ func readOrder(data []byte, p *Plant) (*Order, []Fault) {
 	if o.Visit.ID != "" {
 		with.Visits = append(p.Visits[:len(p.Visits):len(p.Visits)], o.Visit)
 	}
-	for _, v := range validate(&with) {
+	for _, v := range validate(&with, len(r.faults) == 0) {
 		at, ours := inOrder(v.at, p)
-		if !ours || r.covers(at) {
+		if !ours || r.spoils(at) {
 			continue
 		}
 		n := locate(root, at)

@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"bytes"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -109,6 +110,9 @@ func (p *parser) blanks() {
 	}
 	switch p.peek() {
 	case '\t':
+		if len(bytes.TrimLeft(p.text[p.lineAt:p.at], " ")) == 0 {
+			p.broken("a tab stands in the indentation", "indent with blanks only")
+		}
 		p.beyond()
 	case '#':
 		if p.at > from || p.at == p.lineAt {
@@ -358,7 +362,11 @@ func (p *parser) scalar(inFlow bool) *yaml.Node {
 // colonEnds reports whether the colon here ends a key.
 func (p *parser) colonEnds(inFlow bool) bool {
 	c := p.ahead(1)
-	if inFlow && (c == ',' || c == '[' || c == ']' || c == '{' || c == '}' || c == '?') {
+	switch {
+	case !inFlow:
+	case c == '[' || c == '{':
+		p.broken("a blank is missing behind the colon", "write key: value")
+	case c == ',' || c == ']' || c == '}' || c == '?':
 		p.beyond()
 	}
 	return c == ' ' || c == '\n' || c == '\r' || c == '\t' || c == 0
@@ -517,6 +525,9 @@ func (p *parser) flow(depth int) *yaml.Node {
 				p.beyond() // a comma too many
 			}
 		case ':':
+			if kind == yaml.MappingNode {
+				p.broken("there is a second colon behind one key", "write a comma between the keys, or put the value in quotes")
+			}
 			p.beyond() // a pair in a list
 		default:
 			p.flowStuck(n, end, "a comma or "+string(end)+" is missing", "write it before this")

@@ -49,9 +49,9 @@ func read(data []byte) (*Plant, []Fault) {
 	p := &Plant{}
 	plantKeys(r, p)
 	r.close()
-	for _, v := range validate(p) {
-		if r.covers(v.at) {
-			continue // the value could not be read: that has been said
+	for _, v := range validate(p, len(r.faults) == 0) {
+		if r.spoils(v.at) || r.spoils(v.because) {
+			continue // a value could not be read: that has been said
 		}
 		n := locate(root, v.at)
 		f := v.fault(v.at)

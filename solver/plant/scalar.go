@@ -2,7 +2,6 @@ package plant
 
 import (
 	"fmt"
-	"math"
 	"reflect"
 	"regexp"
 	"strconv"
@@ -94,6 +93,8 @@ func (v idScalar) check(*known) wrong {
 	switch {
 	case s != strings.TrimSpace(s):
 		return wrong{fmt.Sprintf("%q has a blank at an end", s), "a name without blanks around it", "take the blank away"}
+	case strings.Contains(s, `"`):
+		return wrong{fmt.Sprintf("%q has a quote in it", s), "a name without quotes", "take the quotes away; between elements of a list write a comma"}
 	case v.inner && strings.Contains(s, "."):
 		return wrong{fmt.Sprintf("%q has a point in it", s), "letters, digits, - and _", "write _ in place of the point"}
 	}
@@ -101,10 +102,12 @@ func (v idScalar) check(*known) wrong {
 }
 
 func (v idScalar) schema() map[string]any {
+	s := textSchema(maxID)
+	s["pattern"] = `^[^"]*$`
 	if v.inner {
-		return map[string]any{"type": []string{"string", "integer"}, "minLength": 1, "maxLength": maxID, "pattern": `^[^.]*$`}
+		s["pattern"] = `^[^."]*$`
 	}
-	return textSchema(maxID)
+	return s
 }
 
 // asRef is the id of another noun, or a word of a set that the file defines.
@@ -161,16 +164,23 @@ func (v wholeScalar[T]) parse(s string) wrong {
 		*v.p = 0
 		return wrong{}
 	}
-	if v.min < 0 || v.max <= math.MaxInt64 {
-		if n, err := strconv.ParseInt(s, 10, 64); err == nil && s[0] != '+' {
-			*v.p = T(n)
-			return wrong{}
-		}
-	} else if n, err := strconv.ParseUint(s, 10, 64); err == nil {
-		*v.p = T(n)
-		return wrong{}
+	digits := strings.TrimPrefix(s, "-")
+	if digits == "" || strings.Trim(digits, "0123456789") != "" {
+		return wrong{fmt.Sprintf("%s is not a whole number", quoted(s)), v.allowed(), "write digits only, without a point, commas or a unit"}
 	}
-	return wrong{fmt.Sprintf("%s is not a whole number", quoted(s)), v.allowed(), "write digits only, without a point, commas or a unit"}
+	n, err := strconv.ParseInt(s, 10, 64)
+	u, err2 := strconv.ParseUint(s, 10, 64)
+	switch {
+	case err == nil && (n >= 0 || v.min-1 < v.min): // an unsigned 0 has nothing below it
+		*v.p = T(n)
+	case err2 == nil && uint64(T(u)) == u && T(u) > 0:
+		*v.p = T(u)
+	case digits != s:
+		return v.tooSmall(s)
+	default:
+		return v.tooLarge(s)
+	}
+	return wrong{}
 }
 
 func (v wholeScalar[T]) allowed() string {
@@ -181,11 +191,19 @@ func (v wholeScalar[T]) kind() kind     { return isNumber }
 func (v wholeScalar[T]) check(*known) wrong {
 	switch {
 	case *v.p < v.min:
-		return wrong{fmt.Sprintf("%d is too small", *v.p), v.allowed(), "correct the number"}
+		return v.tooSmall(v.format())
 	case *v.p > v.max:
-		return wrong{fmt.Sprintf("%d is too large", *v.p), v.allowed(), "correct the number"}
+		return v.tooLarge(v.format())
 	}
 	return wrong{}
+}
+
+func (v wholeScalar[T]) tooSmall(s string) wrong {
+	return wrong{shown(s, true) + " is too small", v.allowed(), "correct the number"}
+}
+
+func (v wholeScalar[T]) tooLarge(s string) wrong {
+	return wrong{shown(s, true) + " is too large", v.allowed(), "correct the number"}
 }
 
 func (v wholeScalar[T]) schema() map[string]any {
@@ -219,10 +237,13 @@ func (v feetScalar) allowed() string { return fmt.Sprintf("feet from %v to %v", 
 func (v feetScalar) format() string  { return strconv.FormatFloat(*v.p, 'f', -1, 64) }
 func (v feetScalar) kind() kind      { return isNumber }
 func (v feetScalar) check(*known) wrong {
-	if *v.p >= v.min && *v.p <= v.max {
+	switch {
+	case *v.p >= v.min && *v.p <= v.max:
 		return wrong{}
+	case *v.p < v.min:
+		return wrong{v.format() + " feet are too few", v.allowed(), "correct the number"}
 	}
-	return wrong{fmt.Sprintf("%s feet cannot be", v.format()), v.allowed(), "correct the number"}
+	return wrong{v.format() + " feet are too many", v.allowed(), "correct the number"}
 }
 
 func (v feetScalar) schema() map[string]any {

@@ -3,6 +3,7 @@ package plant
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -85,6 +86,9 @@ func (q *inquiry) parts() {
 func (q *inquiry) calendar(i int) {
 	c := &q.p.Calendars[i]
 	for _, r := range c.Rules.Check() {
+		if r.In == calendar.InHolidays && !slices.Contains(calendar.HolidaySets(), c.Rules.Holidays[r.Index].Set) {
+			continue // said of the set
+		}
 		at := []step{key("calendars"), nth(i, c.ID), key(r.In)}
 		switch r.In {
 		case calendar.InWeek:
@@ -100,7 +104,16 @@ func (q *inquiry) calendar(i int) {
 		default:
 			at = append(at, nth(r.Index, ""))
 		}
-		what, next, _ := strings.Cut(r.Text, ": ")
+		if r.In == calendar.InClosures {
+			if c := c.Rules.Closures[r.Index]; c.From == calendar.None || c.Through == calendar.None || !q.span(c.From, c.Through, at...) {
+				continue
+			}
+			r.Text = "the closure " + r.Text
+		}
+		what, next, cut := strings.Cut(r.Text, "; ")
+		if !cut {
+			what, next, _ = strings.Cut(r.Text, ": ")
+		}
 		if r.Break >= 0 {
 			what = "the break " + ordinal(r.Break) + " " + what
 		} else if r.Shift >= 0 {
@@ -121,7 +134,7 @@ func (q *inquiry) workers() {
 		}
 		seen[id] = true
 		if r := p.Calendars[i].Rules; r.Week.Minutes() == 0 && len(r.Overtime) == 0 {
-			q.find(wrong{
+			q.findIf(place{key("calendars"), nth(i, "")}, wrong{
 				fmt.Sprintf("the calendar %s, by which %s works, has no work in it", id, who),
 				"a pattern, or shifts on at least one day of the week", "give the calendar a pattern or a week, or name another one here",
 			}, at...)
@@ -143,10 +156,10 @@ func (q *inquiry) withoutStandard(found []finding) []finding {
 	if q.known.has(aCalendar, "plant") || !reflect.DeepEqual(q.p.Departments, DefaultDepartments()) {
 		return found
 	}
-	kept := []finding{{wrong{
+	kept := []finding{{because: setPlaces[aCalendar], wrong: wrong{
 		"the standard departments work by a calendar named plant, and the file has none of that name",
 		oneOf(q.known.ids[aCalendar]), "name a calendar plant, or list the departments with their calendars",
-	}, place{key("departments")}}}
+	}, at: place{key("departments")}}}
 	for _, f := range found {
 		if f.at[0].key != "departments" {
 			kept = append(kept, f)

@@ -52,7 +52,7 @@ func (q *inquiry) place(i int) {
 			"write where it stands now, and the day expected as an override",
 		}, at.key("line_off")...)
 	case !isOff && len(q.p.Line.Stations) == 0:
-		q.find(wrong{t.ID + " is not off the line, but the line has no stations", "", "list the stations under line, or write the day it came off"}, at...)
+		q.findIf(setPlaces[aStation], wrong{t.ID + " is not off the line, but the line has no stations", "", "list the stations under line, or write the day it came off"}, at...)
 	case isOn && l.Since == calendar.None:
 		q.find(wrong{fmt.Sprintf("%s stands at the station %s since no day", t.ID, l.Station), "a day up to as_of", "write since with the day on which it entered"}, at.key("since")...)
 	case isOn && now != calendar.None && l.Since > now:

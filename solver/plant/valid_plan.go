@@ -14,7 +14,7 @@ func (q *inquiry) plan() {
 		return
 	}
 	if p.Plant != q.p.Name && p.Plant != "" && q.p.Name != "" {
-		q.find(wrong{
+		q.findIf(place{key("name")}, wrong{
 			fmt.Sprintf("the plan was made for the plant %s, and this is %s", quoted(p.Plant), quoted(q.p.Name)),
 			quoted(q.p.Name), "take the plan away and plan anew, or correct the name",
 		}, key("plan"), key("plant"))
@@ -33,7 +33,7 @@ func (q *inquiry) plan() {
 	for i := range p.Stages {
 		s := &p.Stages[i]
 		if w := q.rowStage(s.Stage); !w.ok() {
-			q.find(w, key("plan"), key("stages"), nth(i, s.Truck), key("stage"))
+			q.findIf(setPlaces[aStage], w, key("plan"), key("stages"), nth(i, s.Truck), key("stage"))
 		}
 	}
 }

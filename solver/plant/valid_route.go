@@ -59,7 +59,7 @@ func (q *inquiry) stage(i int) {
 	if s.Station != "" {
 		if w := q.known.check(aStation, s.Station); !w.ok() {
 			w.what = fmt.Sprintf("%s takes place at the station %s, which the line does not have", s.ID, quoted(s.Station))
-			q.find(w, at.key("station")...)
+			q.findIf(setPlaces[aStation], w, at.key("station")...)
 		}
 	}
 	q.bayKind(s.Bay, s.ID, at)
@@ -87,7 +87,7 @@ func (q *inquiry) length(s *Stage, at place) {
 		q.find(wrong{s.ID + " has no hours", "the likely value, or [least, likely, most]", "write hours"}, at.key("hours")...)
 	case s.Length == LengthHours:
 		for _, c := range contents {
-			if s.Hours.Of(c).LikelyMinutes == 0 {
+			if h := s.Hours.Of(c); h.LikelyMinutes == 0 && (c == Medium || h != s.Hours.Medium) {
 				q.find(wrong{fmt.Sprintf("%s takes no time for %s work content", s.ID, c), "more than 0 hours", "correct the hours; where a stage does not apply say so under needs"}, at.key(hoursKey(c))...)
 			}
 		}
@@ -123,7 +123,7 @@ func (q *inquiry) heads(needs []Need, what string, at place) {
 		to := at.with(key("crews"), nth(j, n.Crew))
 		i, ok := q.known.at[aCrew][n.Crew]
 		if !ok {
-			q.find(q.known.check(aCrew, n.Crew), to.key("crew")...)
+			q.findIf(setPlaces[aCrew], q.known.check(aCrew, n.Crew), to.key("crew")...)
 			continue
 		}
 		most := q.p.Crews[i].Size
@@ -131,9 +131,9 @@ func (q *inquiry) heads(needs []Need, what string, at place) {
 			most = max(most, d.Size)
 		}
 		if n.Heads > most {
-			q.find(wrong{
-				fmt.Sprintf("%s needs %d heads of the crew %s, which never has more than %d", what, n.Heads, n.Crew, most),
-				fmt.Sprintf("1 to %d heads", most), "correct the need, or the heads of the crew",
+			q.findIf(place{key("crews"), nth(i, "")}, wrong{
+				fmt.Sprintf("%s needs %d of the crew %s, which never has more than %d", what, n.Heads, n.Crew, most),
+				fmt.Sprintf("up to %d", most), "correct the need, or the heads of the crew",
 			}, to.key("heads")...)
 		}
 	}
@@ -157,7 +157,7 @@ func (q *inquiry) bayKind(kind, what string, at place) {
 	if strings.HasPrefix(w.next, "write one") {
 		w.next = "add the kind to a bay that can do it, or add a bay"
 	}
-	q.find(w, at.key("bay")...)
+	q.findIf(setPlaces[aBay], w, at.key("bay")...)
 }
 
 // oneStageAVisit looks whether a kind of visit belongs to one stage.
@@ -198,6 +198,7 @@ func (q *inquiry) cycles() {
 			case state[b] == fresh:
 				walk(b)
 			default:
+				q.ring = true
 				ring := way[slices.Index(way, b):]
 				names := []string{q.p.Route[b].ID}
 				for k := len(ring) - 1; k >= 0; k-- {

@@ -48,6 +48,9 @@ func (q *inquiry) delivery(i int, at place) {
 // before returns the stages of the truck that come before a stage; those that do
 // not apply are passed through.
 func (q *inquiry) before(truck, stage int) []int {
+	if q.ring {
+		return nil
+	}
 	var list []int
 	seen := make([]bool, len(q.p.Route))
 	var walk func(int)

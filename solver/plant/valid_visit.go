@@ -73,7 +73,7 @@ func (q *inquiry) visitStage(v *Visit, at place) {
 	if wishes > v.Halves && v.Halves > 0 {
 		q.find(wrong{
 			fmt.Sprintf("%d wishes need a part of the day each, and the visit has %d", wishes, v.Halves),
-			fmt.Sprintf("at most %d wishes", v.Halves), "make the visit longer, or take a wish away",
+			fmt.Sprintf("up to %d", v.Halves), "make the visit longer, or take a wish away",
 		}, at.key("wishes")...)
 	}
 }
@@ -108,7 +108,7 @@ func (q *inquiry) booking(v *Visit, at place) {
 	}
 	if b.HoldUntil != calendar.None {
 		switch {
-		case b.State != Tentative:
+		case slices.Contains(bookingStates, b.State) && b.State != Tentative:
 			q.find(wrong{fmt.Sprintf("%s is %s, but held until %v", v.ID, b.State, b.HoldUntil), "only a tentative day is held", "take hold_until away, or write state: " + Tentative}, at.key("hold_until")...)
 		case now != calendar.None && b.HoldUntil < now:
 			q.find(wrong{

@@ -10,19 +10,22 @@ import (
 // without file and line, in the order in which the rules are looked at.
 func Validate(p *Plant) []Fault {
 	var faults []Fault
-	for _, v := range validate(p) {
+	for _, v := range validate(p, true) {
 		faults = append(faults, v.fault(v.at))
 	}
 	return faults
 }
 
-// A finding is what is wrong with its place.
+// A finding is what is wrong, with its place. It counts only if the value at
+// another place, because, could be read; nil where there is no such place.
 type finding struct {
 	wrong
-	at place
+	at      place
+	because place
 }
 
-func validate(p *Plant) []finding {
+// validate looks at everything; whole tells that every value could be read.
+func validate(p *Plant, whole bool) []finding {
 	k := newKnown(p)
 	c := &checker{known: k}
 	plantKeys(c, p)
@@ -38,7 +41,7 @@ func validate(p *Plant) []finding {
 	q.slips()
 	q.plan()
 	found := append(q.withoutStandard(c.findings), q.findings...)
-	if len(found) == 0 { // what follows computes with the plant
+	if len(found) == 0 && whole { // what follows computes with the plant
 		q.time()
 		found = q.findings
 	}
@@ -74,7 +77,7 @@ type checked struct {
 
 func (c *checker) find(w wrong, to ...step) {
 	if !w.ok() && len(c.findings) < maxCounted {
-		c.findings = append(c.findings, finding{w, c.trail.with(to...)})
+		c.findings = append(c.findings, finding{wrong: w, at: c.trail.with(to...)})
 	}
 }
 
@@ -94,11 +97,29 @@ func (c *checker) put(name string, v scalar, p presence, _ string) {
 			c.twice(c.frames[n-2], s)
 		}
 	}
-	if s == "" && p.need {
-		c.find(wrong{"the key " + name + " is missing", "", "write it"}, key(name))
-		return
+	switch {
+	case s == "" && p.need:
+		c.find(missing(name), key(name))
+	case p.again && s == p.or: // whatever is wrong with it has been said of the other key
+	default:
+		n := len(c.findings)
+		c.find(v.check(c.known), key(name))
+		c.because(n, v)
 	}
-	c.find(v.check(c.known), key(name))
+}
+
+func missing(name string) wrong {
+	return wrong{"the key " + name + " is missing", "", "add the key"}
+}
+
+// because tells that findings about a reference count only if the list of what
+// it names could be read.
+func (c *checker) because(from int, v scalar) {
+	if r, ok := v.(refScalar); ok {
+		for i := from; i < len(c.findings); i++ {
+			c.findings[i].because = setPlaces[r.to]
+		}
+	}
 }
 
 // twice looks whether the list has had an element of that id.
@@ -115,7 +136,10 @@ func (c *checker) twice(list *checked, id string) {
 	c.find(wrong{fmt.Sprintf("%s is there twice: it is element %d as well", quoted(id), j+1), "each id once in a list", "give one of them another id, or take it away"}, key("id"))
 }
 
-func (c *checker) estimate(name string, v *Estimate, _ Estimate, _ string) {
+func (c *checker) estimate(name string, v *Estimate, absent Estimate, _ string) {
+	if *v == absent {
+		return // said of the key that it repeats
+	}
 	for _, m := range []*int{&v.MinMinutes, &v.LikelyMinutes, &v.MaxMinutes} {
 		if w := asMinutes(m).check(c.known); !w.ok() {
 			c.find(w, key(name))
@@ -171,7 +195,9 @@ func (c *checker) element(i int, v scalar) {
 		c.find(wrong{"the text is empty", "", "write a value, or take the element away"}, nth(i, ""))
 		return
 	}
+	n := len(c.findings)
 	c.find(v.check(c.known), nth(i, ""))
+	c.because(n, v)
 	list := c.frames[len(c.frames)-1]
 	if list.ids == nil {
 		list.ids = map[string]int{}
