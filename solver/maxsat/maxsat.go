@@ -34,6 +34,28 @@ type Watch struct {
 	Bound func(lower int64)
 }
 
+// Hopes are literals that every model of Minimize makes true as long as that is
+// possible at the least cost: they are assumed, and given up when a core needs
+// them. What is given up stays given up.
+type Hopes struct {
+	Lits []sat.Lit
+}
+
+// in returns the hopes in a core.
+func (h *Hopes) in(core []sat.Lit) (list []sat.Lit) {
+	for _, l := range h.Lits {
+		if slices.Contains(core, l) {
+			list = append(list, l)
+		}
+	}
+	return list
+}
+
+// giveUp drops hopes.
+func (h *Hopes) giveUp(list []sat.Lit) {
+	h.Lits = slices.DeleteFunc(h.Lits, func(l sat.Lit) bool { return slices.Contains(list, l) })
+}
+
 // Minimize proves the least cost of softs over all models of the session. It
 // returns Sat with the least cost; the session then holds, as clauses, that
 // nothing costs more (every model left is optimal), and may be used on for the
@@ -41,8 +63,8 @@ type Watch struct {
 // the bound proven so far, when ctx or a verdict ended it.
 //
 // upper is the cost of an answer already known to the caller, or -1.
-func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w Watch) (int64, sat.Status) {
-	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper}
+func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, upper int64, w Watch) (int64, sat.Status) {
+	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper, hopes: hopes}
 	for _, f := range softs {
 		m.add(f.Lit, f.Weight)
 	}
@@ -51,7 +73,10 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w 
 		m.settle()
 		return m.lower, sat.Sat
 	}
-	m.level = m.next(1 << 62)
+	for _, l := range m.lits {
+		m.level = max(m.level, m.weight[l])
+	}
+	m.level = m.next(m.level)
 	for {
 		status := s.Solve(ctx, m.assumptions())
 		switch status {
@@ -71,6 +96,14 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, upper int64, w 
 			m.level = m.next(m.level)
 		case sat.Unsat:
 			core := m.trim(ctx, slices.Clone(s.Core()))
+			if hoping := m.hopes.in(core); len(hoping) > 0 {
+				bare := slices.DeleteFunc(slices.Clone(core), func(l sat.Lit) bool { return slices.Contains(hoping, l) })
+				if s.Solve(ctx, bare) != sat.Unsat {
+					m.hopes.giveUp(hoping)
+					continue
+				}
+				core = m.trim(ctx, slices.Clone(s.Core()))
+			}
 			if len(core) == 0 {
 				return m.lower, sat.Unsat
 			}
@@ -96,6 +129,7 @@ type minimizer struct {
 	upper  int64 // least cost known to be reachable, -1: none
 	level  int64 // only weights from here on are assumed
 	watch  Watch
+	hopes  *Hopes
 }
 
 type sum struct {
@@ -141,7 +175,7 @@ func (m *minimizer) assumptions() []sat.Lit {
 	for i := range as {
 		as[i] = -as[i]
 	}
-	return as
+	return append(as, m.hopes.Lits...)
 }
 
 // found takes note of a model. Invariant: upper is the least cost of an accepted
@@ -273,29 +307,14 @@ func (m *minimizer) settle() {
 	}
 }
 
-// next is the level after the given one: the largest weight below it such that
-// enough literals are new for their number of different weights.
+// next is the level after the given one: the largest weight below an eighth of
+// it. Finding a model costs more than finding a core here, so steps are long.
 func (m *minimizer) next(level int64) int64 {
-	var ws []int64
+	var next int64 = 1
 	for _, l := range m.lits {
-		if w := m.weight[l]; w > 0 && w < level {
-			ws = append(ws, w)
+		if w := m.weight[l]; w <= level/8 {
+			next = max(next, w)
 		}
 	}
-	if len(ws) == 0 {
-		return 1
-	}
-	slices.SortFunc(ws, func(x, y int64) int { return cmp.Compare(y, x) })
-	kinds := 0
-	for i, w := range ws {
-		if i == 0 || w != ws[i-1] {
-			kinds++
-		}
-		if i+1 == len(ws) || ws[i+1] != w {
-			if float64(i+1) > 1.25*float64(kinds) {
-				return w
-			}
-		}
-	}
-	return ws[len(ws)-1]
+	return next
 }

@@ -528,6 +528,25 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 	}
 }
 
+// inside is the hope, job by job, that no task lies beyond its window.
+func (e *encoding) inside() *maxsat.Hopes {
+	h := &maxsat.Hopes{}
+	of := map[int]sat.Lit{}
+	for i := range e.p.Tasks {
+		if e.w.lo[i] > e.w.hi[i] || !e.open(i) {
+			continue
+		}
+		l, ok := of[e.p.Tasks[i].Job]
+		if !ok {
+			l = e.sink.Lit()
+			of[e.p.Tasks[i].Job] = l
+			h.Lits = append(h.Lits, l)
+		}
+		e.clause(-l, -e.from(i, e.w.hi[i]+1))
+	}
+	return h
+}
+
 // exact returns the literals that say that task i starts at index k, or is left
 // out for k < 0.
 func (e *encoding) exact(i, k int) (lits []sat.Lit) {

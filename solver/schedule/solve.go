@@ -212,6 +212,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	for t := range s.p.Tiers {
 		softs[t], base[t] = e.tier(&s.p.Tiers[t])
 	}
+	hopes := e.inside()
 	session.Reserve(reserve)
 	count := s.counts
 	defer func() {
@@ -238,7 +239,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			return s.values[t] - base[t]
 		}
 		var beyond []int
-		_, outcome := maxsat.Minimize(ctx, session, softs[t], upper(), maxsat.Watch{
+		_, outcome := maxsat.Minimize(ctx, session, softs[t], hopes, upper(), maxsat.Watch{
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
 				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
