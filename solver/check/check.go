@@ -46,22 +46,25 @@ func Plan(p *plant.Plant, plan *plant.Plan) Verdict {
 			Sentence: "Nothing can be judged: " + err.Error() + ". Mend the plant file first.",
 		}}}
 	}
+	return h.judge()
+}
+
+// judge asks every rule and puts the complaints in order.
+func (h *hearing) judge() Verdict {
 	for _, r := range Rules {
 		h.rule = r.Name
 		r.judge(h)
 	}
-	v := Verdict{Broken: h.broken, Tiers: h.score()}
-	v.Asked, v.Looked = h.count()
-	if len(v.Broken) == 0 && v.Asked != v.Looked {
+	asked, looked := h.count()
+	if len(h.broken) == 0 && asked != looked {
 		h.rule = "complete"
-		h.report(Violation{At: calendar.NoMoment}, "%d stages, wishes and visits are asked for and %d were looked at. This is a fault of the judge: keep the file and report it.", v.Asked, v.Looked)
-		v.Broken = h.broken
+		h.report(Violation{At: calendar.NoMoment}, "%d stages, wishes and visits are asked for and %d were looked at. This is a fault of the judge: keep the file and report it.", asked, looked)
 	}
 	order := make(map[string]int, len(Rules))
 	for i, r := range Rules {
 		order[r.Name] = i
 	}
-	slices.SortFunc(v.Broken, func(a, b Violation) int {
+	slices.SortFunc(h.broken, func(a, b Violation) int {
 		return cmp.Or(
 			cmp.Compare(order[a.Rule], order[b.Rule]),
 			cmp.Compare(a.Truck, b.Truck),
@@ -73,5 +76,5 @@ func Plan(p *plant.Plant, plan *plant.Plan) Verdict {
 			cmp.Compare(a.Sentence, b.Sentence),
 		)
 	})
-	return v
+	return Verdict{Broken: h.broken, Tiers: h.score(), Asked: asked, Looked: looked}
 }

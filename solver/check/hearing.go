@@ -205,7 +205,7 @@ func (h *hearing) compile() error {
 // strays.
 func (h *hearing) place(byTruck map[string]*docket) error {
 	rows := slices.Clone(h.plan.Stages)
-	slices.SortStableFunc(rows, func(a, b plant.Planned) int {
+	slices.SortFunc(rows, func(a, b plant.Planned) int {
 		return cmp.Or(
 			cmp.Compare(a.Truck, b.Truck),
 			cmp.Compare(a.Stage, b.Stage),

@@ -343,8 +343,11 @@ func (o *oracle) hold(j *job, m calendar.Moment) calendar.Moment {
 // occupied returns the parts that minutes from a to b lie in.
 func (o *oracle) occupied(a, b calendar.Moment) map[part]bool {
 	set := map[part]bool{}
+	last := part{}
 	for m := a; m < b; m++ {
-		set[o.part(m)] = true
+		if at := o.part(m); at != last {
+			set[at], last = true, at
+		}
 	}
 	return set
 }
@@ -474,7 +477,10 @@ func (o *oracle) judgeCrossing(j *job, broken map[string]bool) {
 	}
 	for d := j.Start.Date() + 1; d < (j.End - 1).Date(); d++ {
 		weekend := d.Weekday() == time.Saturday || d.Weekday() == time.Sunday
-		free := len(rules.Week[d.Weekday()]) == 0 // no shift of these plants runs past midnight
+		free := len(rules.Week[d.Weekday()]) == 0
+		for _, s := range rules.Week[(d - 1).Weekday()] {
+			free = free && s.To <= 24*60
+		}
 		if weekend && free && !may(plant.CrossWeekend) || !free && o.closed[j.cal][d] && !may(plant.CrossClosure) {
 			broken["crossing"] = true
 		}

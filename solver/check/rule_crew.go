@@ -8,12 +8,11 @@ import (
 	"wetdown/calendar"
 )
 
-// A call is the heads of one crew that one row needs in one part of the day.
+// A call is the heads of a crew that one row needs in one part of the day.
 type call struct {
-	crew  string
 	at    calendar.Slot
+	row   int // index into hearing.rows
 	heads int
-	row   *row
 }
 
 // crew: in every part of the day, the heads that the stages at work need of a
@@ -23,43 +22,46 @@ type call struct {
 // Running work is counted, but it alone is never too much.
 func crew(h *hearing) {
 	calls := h.calls()
-	for len(calls) > 0 {
-		n := 1
-		for n < len(calls) && calls[n].crew == calls[0].crew && calls[n].at == calls[0].at {
-			n++
+	for _, id := range sortedKeys(calls) {
+		list := calls[id]
+		slices.SortFunc(list, func(a, b call) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.row, b.row)) })
+		for len(list) > 0 {
+			n := 1
+			for n < len(list) && list[n].at == list[0].at {
+				n++
+			}
+			h.enough(id, list[:n])
+			list = list[n:]
 		}
-		h.enough(calls[:n])
-		calls = calls[n:]
 	}
 }
 
-// calls lists what every row needs, by crew, part of the day and row.
-func (h *hearing) calls() []call {
-	var calls []call
-	for _, r := range h.rows {
+// calls lists what all rows need, by crew.
+func (h *hearing) calls() map[string][]call {
+	calls := make(map[string][]call, len(h.crews))
+	for i, r := range h.rows {
 		if !r.sound {
 			continue
 		}
 		for _, n := range r.needs {
+			list := calls[n.Crew]
 			for s := r.hours.Next(r.begin); s <= r.last; s = r.hours.Next(s + 1) {
-				calls = append(calls, call{n.Crew, s, n.Heads, r})
+				list = append(list, call{s, i, n.Heads})
 			}
+			calls[n.Crew] = list
 		}
 	}
-	slices.SortStableFunc(calls, func(a, b call) int {
-		return cmp.Or(cmp.Compare(a.crew, b.crew), cmp.Compare(a.at, b.at))
-	})
 	return calls
 }
 
 // enough asks whether the crew has the heads for the calls of one part of a day.
-func (h *hearing) enough(calls []call) {
-	id, at := calls[0].crew, calls[0].at
+func (h *hearing) enough(id string, calls []call) {
+	at := calls[0].at
 	have := h.heads(id, at)
 	need, running := 0, 0
 	for _, c := range calls {
 		need += c.heads
-		if c.row.running != nil {
+		if h.rows[c.row].running != nil {
 			running += c.heads
 		}
 	}
@@ -68,7 +70,7 @@ func (h *hearing) enough(calls []call) {
 	}
 	var who []string
 	for _, c := range calls {
-		who = append(who, fmt.Sprintf("%s (%d)", c.row.name(), c.heads))
+		who = append(who, fmt.Sprintf("%s (%d)", h.rows[c.row].name(), c.heads))
 	}
 	name := id
 	if c := h.crews[id]; c != nil {
