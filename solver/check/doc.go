@@ -13,6 +13,8 @@
 // work may begin (release, hours, crossing, route towards what came before, able,
 // closed, customer, floor, readiness, frozen, notice) are not asked of it: no
 // plan could mend them. That it goes on as it runs is a rule of its own, started.
+// A visit under way cannot be broken and costs nothing; its wishes may be in the
+// plan or not, since nobody records which of them have been met.
 //
 // # Moments at midnight
 //

@@ -70,7 +70,7 @@ func (d *docket) demands(s *plant.Stage) bool {
 	return d.open(s) && (s.Visit == "" || d.rows[s.ID] != nil || d.running[s.ID] != nil)
 }
 
-// wishes returns the ids of the rows, such as final_inspection.drive, that the
+// wishesOf returns the ids of the rows, such as final_inspection.drive, that the
 // wishes of a visit stage ask for when it takes place.
 func (h *hearing) wishesOf(d *docket, s *plant.Stage) []string {
 	v := d.visits[s.Visit]
@@ -88,6 +88,13 @@ func (h *hearing) wishesOf(d *docket, s *plant.Stage) []string {
 	return ids
 }
 
+// owes reports whether the plan must have the row of a wish of the stage. Nobody
+// records which wishes of a visit under way have been met, so they may be in the
+// plan or not.
+func (d *docket) owes(s *plant.Stage, id string) bool {
+	return d.running[s.ID] == nil || d.rows[id] != nil
+}
+
 // count returns how many stages, wishes and visits the plant asks for, and how
 // many of them stand in the plan.
 func (h *hearing) count() (asked, looked int) {
@@ -97,7 +104,11 @@ func (h *hearing) count() (asked, looked int) {
 			if d.demands(s) {
 				asked++
 			}
-			asked += len(h.wishesOf(d, s))
+			for _, id := range h.wishesOf(d, s) {
+				if d.owes(s, id) {
+					asked++
+				}
+			}
 		}
 	}
 	asked += len(h.visits)

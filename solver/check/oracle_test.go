@@ -391,7 +391,7 @@ func (o *oracle) judge(plan *plant.Plan) (broken map[string]bool, whole bool) {
 				broken["complete"] = true
 			}
 		case j.w != nil:
-			broken["complete"] = broken["complete"] || held(j) != nil
+			broken["complete"] = broken["complete"] || held(j) != nil && held(j).running == nil
 		default:
 			broken["complete"] = broken["complete"] || j.v == nil || j.running != nil
 		}
@@ -455,11 +455,10 @@ func (o *oracle) judgeRows(list []*job, rows map[string]*job, broken map[string]
 }
 
 func (o *oracle) judgeCrossing(j *job, broken map[string]bool) {
-	var crosses []string
-	if j.w == nil {
-		crosses = j.s.Crosses
+	if j.w != nil {
+		return
 	}
-	may := func(what string) bool { return slices.Contains(crosses, what) }
+	may := func(what string) bool { return slices.Contains(j.s.Crosses, what) }
 	var rules calendar.Rules
 	for _, c := range o.p.Calendars {
 		if c.ID == j.cal {
@@ -642,6 +641,19 @@ func (o *oracle) judgeVisits(plan *plant.Plan, rows map[string]*job, broken map[
 		if !slices.Contains(plan.Visits, want) {
 			broken["declared"] = true
 		}
+		if j != nil {
+			inside := o.occupied(j.Start, j.End)
+			for _, r := range rows {
+				if r.w == nil || r.v != v {
+					continue
+				}
+				for at := range o.occupied(r.Start, r.End) {
+					if !inside[at] {
+						broken["wish"] = true
+					}
+				}
+			}
+		}
 		if j == nil || j.running != nil {
 			continue
 		}
@@ -705,17 +717,6 @@ func (o *oracle) judgeVisits(plan *plant.Plan, rows map[string]*job, broken map[
 			}
 			if certified != calendar.None && full < p.Buffer.ReadyWorkDays {
 				broken["readiness"] = true
-			}
-		}
-		inside := o.occupied(j.Start, j.End)
-		for _, r := range rows {
-			if r.w == nil || r.v != v {
-				continue
-			}
-			for at := range o.occupied(r.Start, r.End) {
-				if !inside[at] {
-					broken["wish"] = true
-				}
 			}
 		}
 	}

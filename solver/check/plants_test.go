@@ -190,7 +190,7 @@ func TestPlants(t *testing.T) {
 	if compared < steps/2 {
 		t.Errorf("only %d plants of %d could be compared", compared, steps)
 	}
-	for _, rule := range []string{"floor", "readiness"} {
+	for _, rule := range []string{"crossing", "customer", "readiness", "started"} {
 		if named[rule] == 0 && !testing.Short() {
 			t.Errorf("no plant made its plan break the rule %s", rule)
 		}

@@ -18,7 +18,7 @@ func complete(h *hearing) {
 					"%s of truck %s is open and not in the plan. Plan it, or record that it is done.", named(s.Name, s.ID), d.truck.ID)
 			}
 			for _, id := range h.wishesOf(d, s) {
-				if d.rows[id] == nil {
+				if d.owes(s, id) && d.rows[id] == nil {
 					h.report(Violation{Truck: d.truck.ID, Stage: id, Visit: d.visits[s.Visit].ID, At: calendar.NoMoment},
 						"The row %s of truck %s is not in the plan, and the visit takes place. Plan it inside the visit, or take the wish from the visit.", id, d.truck.ID)
 				}

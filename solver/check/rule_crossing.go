@@ -12,16 +12,14 @@ import (
 // where it may. Days between are those strictly between the first and the last
 // day of work: a weekend is crossed if one of them is a Saturday or Sunday that
 // the department's week leaves free, a closure if one of them is a day that its
-// week works and that is closed all the same. A wish may cross nothing.
+// week works and that is closed all the same. A wish lies inside its visit and is
+// not asked.
 func crossing(h *hearing) {
 	for _, r := range h.rows {
-		if r.running != nil || !r.sound {
+		if r.running != nil || r.wish != nil || !r.sound {
 			continue
 		}
-		var may []string
-		if r.wish == nil {
-			may = r.stage.Crosses
-		}
+		may := r.stage.Crosses
 		if !slices.Contains(may, plant.CrossShift) && r.hours.Shift(r.Start) != r.hours.Shift(r.end()) {
 			h.about(r, r.Start, "%s works from %s to %s, over the end of a shift of %s, which it must not. Start it in a shift that is long enough.",
 				r.name(), atTime(r.Start), atTime(r.End), r.dept)

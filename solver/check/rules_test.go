@@ -89,7 +89,7 @@ func TestCases(t *testing.T) {
 		{"before the horizon", "horizon", func(t *testing.T, p *plant.Plant) {
 			p.Horizon.From = date(t, "2027-03-05")
 		}},
-		{"a wish that works on the next day, inside the visit", "crossing", func(t *testing.T, p *plant.Plant) {
+		{"a wish that works on the next day, inside the visit", "", func(t *testing.T, p *plant.Plant) {
 			p.FindVisit("V-202").Wishes = []string{"pump"}
 			p.FindWish("pump").Minutes = 11 * 60
 			p.FindVisit("V-201").Wishes = []string{"drive"}
@@ -154,6 +154,15 @@ func TestCases(t *testing.T) {
 			drop(t, p.Plan, "W-201", "final_inspection")
 		}},
 		{"a visit under way", "", visitRuns},
+		{"a visit under way whose wish has been met", "", func(t *testing.T, p *plant.Plant) {
+			visitRuns(t, p)
+			drop(t, p.Plan, "W-201", "final_inspection.pump")
+		}},
+		{"a visit under way whose wish comes when it is over", "wish", func(t *testing.T, p *plant.Plant) {
+			visitRuns(t, p)
+			r := stage(t, p.Plan, "W-201", "final_inspection.pump")
+			r.Hold, r.Start, r.End = moment(t, "2027-03-11T11:30"), moment(t, "2027-03-11T11:30"), moment(t, "2027-03-11T13:00")
+		}},
 
 		// What is done.
 		{"a visit that took place is no visit to plan any more", "", visitHeld},

@@ -9,8 +9,8 @@ import (
 
 // Score returns what the plan costs in every tier, in the order of
 // plant.TierNames, with all bounds 0. It returns nil for a plant that cannot be
-// judged by, see Plan. Delivered trucks and visits that took place cost nothing
-// any more.
+// judged by, see Plan. Delivered trucks and visits that took place, or are
+// under way, cost nothing any more.
 func Score(p *plant.Plant, plan *plant.Plan) []plant.TierValue {
 	h, err := open(p, plan)
 	if err != nil {
@@ -36,11 +36,15 @@ func (h *hearing) score() []plant.TierValue {
 	return tiers
 }
 
-// scoreVisit adds what the plan costs for what it makes of one visit. Broken: by
+// scoreVisit adds what the plan costs for what it makes of one visit; nothing for
+// one under way. Broken: by
 // head. Confirmed and moved: by head and by days of distance, more when it stood
 // near. Tentative and moved: by head. Newly on a day off the preferred weekdays:
 // once.
 func (h *hearing) scoreVisit(v *visit, values map[string]int64) {
+	if v.row != nil && v.row.running != nil {
+		return
+	}
 	price, heads := &h.p.Prices, int64(v.Heads)
 	outcome := v.outcome()
 	switch {

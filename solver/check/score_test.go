@@ -147,6 +147,11 @@ func TestScore(t *testing.T) {
 			r := stage(t, plan, "W-203", "pump_test")
 			r.End, r.Hold, r.Bay = r.End+60, r.Hold-60, "pit_1"
 		}, [7]int64{}},
+		{"a visit under way costs nothing, though it stood on another day", func(t *testing.T, p *plant.Plant, plan *plant.Plan) {
+			v := p.FindVisit("V-202")
+			v.Booking.Day, v.Weekdays = date(t, "2027-03-24"), []calendar.Weekday{time.Friday}
+			p.FindTruck("W-202").Running = []plant.Running{{Stage: "final_inspection"}}
+		}, [7]int64{}},
 		{"a wish moved disturbs nobody", func(t *testing.T, p *plant.Plant, plan *plant.Plan) {
 			stage(t, plan, "W-201", "final_inspection.pump").Start += 60
 		}, [7]int64{}},
