@@ -14,6 +14,11 @@ type Sink interface {
 	Add3(a, b, c sat.Lit)
 }
 
+var (
+	_ Sink = (*sat.Session)(nil)
+	_ Sink = (*sat.Formula)(nil)
+)
+
 // True returns a fresh literal that the sink holds to be true. Encodings that meet
 // a constant use it or its negation, and a session drops it on sight.
 func True(s Sink) sat.Lit {
