@@ -329,7 +329,7 @@ func (v VisitMove) Promise() string {
 
 // Sentence says what becomes of the visit.
 func (v VisitMove) Sentence() string {
-	lead := fmt.Sprintf("The %s of %s (%s, %s)", kindName(v.Kind), v.Truck, v.Promise(), count(v.Heads, "head"))
+	lead := fmt.Sprintf("The %s of %s (%s, %s)", kindName(v.Kind), v.Truck, v.Promise(), people(v.Heads))
 	switch {
 	case v.To == calendar.None && v.Frozen:
 		return fmt.Sprintf("%s cannot be held on %s, and the plan moves no visit for which travel is bought: agree on another day.", lead, say(v.From))
@@ -467,6 +467,13 @@ func days(r plant.Range) string {
 }
 
 func sayTime(m calendar.Moment) string { return say(m.Date()) + " " + m.Clock().String() }
+
+func people(n int) string {
+	if n == 1 {
+		return "1 person"
+	}
+	return fmt.Sprintf("%d people", n)
+}
 
 func count(n int, thing string) string {
 	if n == 1 {

@@ -181,12 +181,12 @@ func TestCompare(t *testing.T) {
 		"happened: A3 comes off the line on Thu 2027-05-13 instead of Tue 2027-05-11, 2 working days later. Cause: wiring harness.",
 		"happened: Bay ready-2 is down, Tue 2027-05-11 through Wed 2027-05-12.",
 		"happened: Make-ready of A1 needs 1 h 30 min more.",
-		"visit: The final inspection visit of A2 (tentative, 2 heads) cannot be held on Tue 2027-06-15, nor on another day of its windows: agree on other windows. (+0)",
+		"visit: The final inspection visit of A2 (tentative, 2 people) cannot be held on Tue 2027-06-15, nor on another day of its windows: agree on other windows. (+0)",
 		// From Friday 28 May over Memorial Day to Tuesday 1 June: one working day.
-		"visit: The final inspection visit of A1 (confirmed, 3 heads) moves from Fri 2027-05-28 to Tue 2027-06-01, 1 working day later. (+1)",
+		"visit: The final inspection visit of A1 (confirmed, 3 people) moves from Fri 2027-05-28 to Tue 2027-06-01, 1 working day later. (+1)",
 		// 8 June to 30 June with Juneteenth, observed on Friday the 18th (OPM): 22 days,
 		// of which 16 are Mondays to Fridays and one of them is the holiday.
-		"visit: The final inspection visit of A3 (requested, 4 heads) moves from Tue 2027-06-08 to Wed 2027-06-30, 15 working days later. (+15)",
+		"visit: The final inspection visit of A3 (requested, 4 people) moves from Tue 2027-06-08 to Wed 2027-06-30, 15 working days later. (+15)",
 		"delivery: The delivery of A1 moves from Tue 2027-06-01 to Mon 2027-06-07, 5 days after the contract; damages go from $0 to $1,000.",
 		"delivery: The delivery of A3 moves from Wed 2027-06-09 to Thu 2027-07-01, 1 day after the contract; the hard deadline on Wed 2027-06-30 is missed.",
 		"near: Make-ready of A1 starts on Wed 2027-05-12 07:00 instead of Tue 2027-05-11 07:00.",
@@ -235,7 +235,7 @@ func TestCallsAtOnce(t *testing.T) {
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}
-	if want := "The final inspection visit of A1 (frozen, 3 heads) cannot be held on Fri 2027-05-28, and the plan moves no visit for which travel is bought: agree on another day."; m.Calls[1].About != want {
+	if want := "The final inspection visit of A1 (frozen, 3 people) cannot be held on Fri 2027-05-28, and the plan moves no visit for which travel is bought: agree on another day."; m.Calls[1].About != want {
 		t.Errorf("about: %s", m.Calls[1].About)
 	}
 }

@@ -144,7 +144,7 @@ func asked(pg *page, p *plant.Plant, id string) {
 	if v.Booking.Day != calendar.None {
 		booked += " on " + onDay(v.Booking.Day)
 	}
-	pg.say("Visit %s, %s of %s: %s%s, %s.", v.ID, spoken(v.Kind), v.Truck, who, count(v.Heads, "head"), booked)
+	pg.say("Visit %s, %s of %s: %s%s, %s.", v.ID, spoken(v.Kind), v.Truck, who, people(v.Heads), booked)
 }
 
 // about loads the plant for a question about one truck.

@@ -112,6 +112,9 @@ func verdict(pg *page, ctx context.Context, r *solver.Result) {
 	for _, reason := range r.Reasons {
 		pg.item("%s", reason)
 	}
+	if r.Status == plant.Infeasible && len(r.Reasons) == 0 {
+		pg.say("The work does not fit into the horizon with the bays and crews there are. Try a later last day of the horizon, one more head in a crew, or a bay without its closure.")
+	}
 }
 
 // tiers shows the score.
@@ -171,7 +174,7 @@ func visits(pg *page, p *plant.Plant, plan *plant.Plan) {
 		return
 	}
 	n := map[string]int{}
-	t := &table{heads: []string{"visit", "truck", "~kind", "state", ">heads", "booked", "day", "position", "outcome"}}
+	t := &table{heads: []string{"visit", "truck", "~kind", "state", ">people", "booked", "day", "position", "outcome"}}
 	for _, r := range plan.Visits {
 		n[r.Outcome]++
 		v := p.FindVisit(r.Visit)
@@ -203,13 +206,16 @@ func blank(s string) string {
 // stages shows every row of the plan.
 func stages(pg *page, plan *plant.Plan) {
 	pg.gap(fmt.Sprintf("Stages: %d", len(plan.Stages)))
-	t := &table{heads: []string{"truck", "~stage", "bay from", "start", "end", "bay"}}
+	t := &table{heads: []string{"truck", "~stage", "start", "end", "bay", "taken from"}}
 	for _, r := range plan.Stages {
-		hold := ""
+		end, hold := atTime(r.End), ""
+		if r.End.Date() == r.Start.Date() {
+			end = r.End.Clock().String()
+		}
 		if r.Hold != r.Start {
 			hold = atTime(r.Hold)
 		}
-		t.add(r.Truck, r.Stage, hold, atTime(r.Start), atTime(r.End), blank(r.Bay))
+		t.add(r.Truck, r.Stage, atTime(r.Start), end, blank(r.Bay), hold)
 	}
 	pg.table(t)
 }
@@ -227,7 +233,7 @@ func warnings(pg *page, p *plant.Plant) {
 			pg.gap("To look at")
 			first = false
 		}
-		pg.item("Visit %s to %s brings %s; more than %d is a lot to show round, feed and keep safe: ask whether all must come.", v.ID, v.Truck, count(v.Heads, "head"), most)
+		pg.item("Visit %s to %s brings %s; more than %d is a lot to show round, feed and keep safe: ask whether all must come.", v.ID, v.Truck, people(v.Heads), most)
 	}
 }
 

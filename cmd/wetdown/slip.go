@@ -203,7 +203,7 @@ func (a *answered) print(pg *page, s *session, read float64) wireSlip {
 func impact(pg *page, m *solver.Impact, now []plant.TierValue) {
 	if len(m.Visits) > 0 {
 		pg.gap("Visits that move")
-		t := &table{heads: []string{"visit", "truck", "~customer", "promise", ">heads", "from", "to", ">working days"}}
+		t := &table{heads: []string{"visit", "truck", "~customer", "promise", ">people", "from", "to", ">working days"}}
 		for _, v := range m.Visits {
 			by := "-"
 			if v.From != calendar.None && v.To != calendar.None {

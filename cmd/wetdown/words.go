@@ -33,6 +33,14 @@ func count(n int, thing string) string {
 	return thousands(int64(n)) + " " + thing + "s"
 }
 
+// people writes the size of a delegation.
+func people(n int) string {
+	if n == 1 {
+		return "1 person"
+	}
+	return fmt.Sprintf("%d people", n)
+}
+
 // thousands writes a number with commas: 12,500.
 func thousands(n int64) string {
 	s := strconv.FormatInt(n, 10)
