@@ -97,6 +97,17 @@ func TestCases(t *testing.T) {
 			p.Plan.Stages = append(p.Plan.Stages, plant.Planned{Truck: "W-202", Stage: "final_inspection.pump", Hold: moment(t, "2027-03-23T06:00"), Start: moment(t, "2027-03-23T06:00"), End: moment(t, "2027-03-24T07:00"), Bay: "pit_1"})
 		}},
 
+		{"work that is not over when the calendars end", "hours", func(t *testing.T, p *plant.Plant) {
+			p.FindTruck("W-205").Overruns = []plant.Overrun{{Stage: "corrections", Minutes: 10000 * 60}}
+		}},
+		{"a visit that is not over when the calendars end", "hours", func(t *testing.T, p *plant.Plant) { p.FindVisit("V-204").Halves = 1000 }},
+		{"a road without end", "hours", func(t *testing.T, p *plant.Plant) { p.FindCustomer("dry_tanks").Miles = 100000 }},
+		{"running work that is not over when the calendars end", "started", func(t *testing.T, p *plant.Plant) { running(p).RemainingMinutes = 10000 * 60 }},
+		{"a line-up that would begin before all work", "hours", func(t *testing.T, p *plant.Plant) { p.FindStage("touch_up").HoldBefore = 10000 }},
+		{"a station that the truck has left", "release", func(t *testing.T, p *plant.Plant) {
+			p.FindTruck("W-205").Line = plant.Place{Station: "paint", Since: p.AsOf.Date(), Off: calendar.None, Enters: calendar.None}
+		}},
+
 		// Running work is history.
 		{"nobody is left to run on with", "", func(t *testing.T, p *plant.Plant) {
 			p.FindCrew("artists").Days = []plant.CrewChange{{Range: plant.Range{From: p.AsOf.Date(), Through: p.AsOf.Date()}, Size: 0}}
