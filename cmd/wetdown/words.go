@@ -94,14 +94,22 @@ func proven(status plant.Status, tiers []plant.TierValue) string {
 func unproven(tiers []plant.TierValue) string {
 	var best []string
 	for _, t := range tiers {
-		if t.Value > t.Bound {
-			text := fmt.Sprintf("Not proven: %s is %s, and no plan can have less than %s", t.Name, thousands(t.Value), thousands(t.Bound))
-			if len(best) > 0 {
-				text = fmt.Sprintf("Proven best: %s. %s while these stay as they are", listed(best), text)
-			}
-			return text + "; the tiers after it come later. More time may find a better plan or prove this one."
+		if t.Value == t.Bound {
+			best = append(best, t.Name)
+			continue
 		}
-		best = append(best, t.Name)
+		text := ""
+		if len(best) > 0 {
+			text = fmt.Sprintf("Proven best: %s. ", listed(best))
+		}
+		text += fmt.Sprintf("Not proven: %s is %s", t.Name, thousands(t.Value))
+		if t.Bound > 0 {
+			text += fmt.Sprintf(" and cannot be below %s", thousands(t.Bound))
+			if len(best) > 0 {
+				text += " as long as those stay best"
+			}
+		}
+		return text + "; what comes after it is open as well. More time may find a better plan, or prove this one."
 	}
-	return "Its values are proven, but the search was ended before it could say so of all tiers together."
+	return "Its values are proven tier by tier, but the search was ended before it could say so."
 }
