@@ -19,18 +19,21 @@ var ErrNeedsProof = errors.New("the tiers cannot be weighed against each other i
 // Proven is what is known for certain about the values of a problem.
 type Proven struct {
 	Best  []int64 // the values of an optimal answer; nil: proven that there is no answer
-	Least []int64 // by tier, the least value over all answers, whatever the other tiers; nil: not asked
+	Least []int64 // by tier, what every answer costs at least, whatever the other tiers; nil: not asked
 }
 
 // Prove solves p and, where the optimum alone does not make scales that fit 31
-// bits, each tier alone. It returns an error when ctx ends it before the proof.
+// bits, each tier alone. It returns an error when ctx ends it before the optimum of
+// p is proven; of a tier alone it then takes what is proven so far.
 func Prove(ctx context.Context, p *Problem) (*Proven, error) {
-	best, err := prove(ctx, p, nil)
-	if err != nil {
+	best, err := Solve(ctx, p, Options{})
+	switch {
+	case err != nil:
 		return nil, err
-	}
-	if best.Status == Infeasible {
+	case best.Status == Infeasible:
 		return &Proven{}, nil
+	case best.Status != Optimal:
+		return nil, fmt.Errorf("the search ended before it proved the best values that the tiers are weighed by (proven so far: at least %v): allow it more time", best.Bounds)
 	}
 	k := &Proven{Best: best.Values}
 	rs := reaches(p)
@@ -39,30 +42,18 @@ func Prove(ctx context.Context, p *Problem) (*Proven, error) {
 	}
 	for t := range p.Tiers {
 		k.Least = append(k.Least, rs[t].certain)
-		if t == 0 || k.Best[t] == rs[t].certain {
+		if t == 0 || k.Best[t] == rs[t].certain || ctx.Err() != nil {
 			continue // it is below no other tier, or cannot be lower
 		}
 		alone := *p
 		alone.Tiers = p.Tiers[t : t+1]
-		r, err := prove(ctx, &alone, best.Answer)
+		r, err := Solve(ctx, &alone, Options{Prefer: best.Answer})
 		if err != nil {
 			return nil, err
 		}
-		k.Least[t] = r.Values[0]
+		k.Least[t] = max(k.Least[t], r.Bounds[0])
 	}
 	return k, nil
-}
-
-// prove solves p and accepts nothing but a proof.
-func prove(ctx context.Context, p *Problem, near *Answer) (*Result, error) {
-	r, err := Solve(ctx, p, Options{Prefer: near})
-	if err != nil {
-		return nil, err
-	}
-	if r.Status != Optimal && r.Status != Infeasible {
-		return nil, fmt.Errorf("weighing the tiers needs proven optima, and the search ended before the proof (status %d, bounds %v): allow it more time", r.Status, r.Bounds)
-	}
-	return r, nil
 }
 
 // A reach is what a tier can come to, as its costs show it at sight.
@@ -159,7 +150,7 @@ func weigh(p *Problem, k *Proven) (scales, error) {
 		steps[t] = max(r.step, 1)
 	}
 	s.by = ladder(k.Least, k.Best, steps)
-	s.how = fmt.Sprintf("A scale times the step of its tier %v is more than the tiers after it can be lower together than in the best answer, which costs %v and is proven: alone, each tier costs %v at the least, proven too. An answer that is worse in a tier by a step gains less than that in the tiers after it.",
+	s.how = fmt.Sprintf("A scale times the step of its tier %v is more than the tiers after it can be lower together than in the best answer, which costs %v and is proven: whatever the other tiers, each costs %v at the least, proven too. An answer that is worse in a tier by a step gains less than that in the tiers after it.",
 		steps, k.Best, k.Least)
 	return s, nil
 }

@@ -1,0 +1,140 @@
+package solver
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"wetdown/solver/generate"
+	"wetdown/solver/outside"
+	"wetdown/solver/plant"
+	"wetdown/solver/schedule"
+)
+
+// planned plans a generated plant to proof.
+func planned(t *testing.T, trucks int, seed uint64) (p *plant.Plant, values []int64) {
+	t.Helper()
+	p = generate.Generate(generate.Options{Trucks: trucks, Seed: seed, Load: 0.95})
+	r, err := Plan(context.Background(), p, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Status != plant.Optimal {
+		t.Fatalf("%d trucks, seed %d: %s", trucks, seed, r.Status)
+	}
+	for _, v := range r.Tiers {
+		values = append(values, v.Value)
+	}
+	return p, values
+}
+
+// exported writes the question to a file.
+func exported(t testing.TB, p *plant.Plant, format string) (file string) {
+	t.Helper()
+	file = filepath.Join(t.TempDir(), "plant."+format)
+	f, err := os.Create(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := Export(context.Background(), p, format, f); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// TestExport_Clasp has clasp answer what Plan answers: its least cost is the sum of
+// value × scale of Plan's tiers, and its model, read by the comments of the file, a
+// plan that the judge passes with these values.
+func TestExport_Clasp(t *testing.T) {
+	outside.Find(t, "clasp", "clasp")
+	some := make([]bool, len(plant.TierNames)) // tiers that cost something somewhere
+	for _, c := range []struct {
+		trucks int
+		seed   uint64
+	}{{10, 1}, {10, 2}, {14, 3}, {20, 1}} {
+		p, values := planned(t, c.trucks, c.seed)
+		file := exported(t, p, WCNF)
+		f := outside.ReadWCNF(t, file)
+		if !slices.Equal(f.Tiers, plant.TierNames) {
+			t.Fatalf("the tiers are %v, want %v", f.Tiers, plant.TierNames)
+		}
+		got := outside.Clasp(context.Background(), t, file, "--opt-strategy=usc")
+		t.Logf("%d trucks, seed %d: %d variables, %d clauses, values %v, scales %v, cost %d", c.trucks, c.seed, f.Variables, f.Clauses, values, f.Scales, got.Cost)
+		if got.Status != "OPTIMUM FOUND" || got.Cost != f.Cost(values) {
+			t.Errorf("%d trucks, seed %d: clasp says %s, cost %d; want %d of %v", c.trucks, c.seed, got.Status, got.Cost, f.Cost(values), values)
+			continue
+		}
+		q, _, err := ask(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := &schedule.Answer{}
+		a.Start, a.Machine = f.Places(got.Model)
+		if _, err := q.judged(a, values); err != nil {
+			t.Errorf("%d trucks, seed %d: clasp's plan: %v", c.trucks, c.seed, err)
+		}
+		for n, v := range values {
+			some[n] = some[n] || v > 0
+		}
+	}
+	for _, name := range []string{plant.TierConfirmed, plant.TierLateness, plant.TierCalm} {
+		if !some[slices.Index(plant.TierNames, name)] {
+			t.Errorf("tier %s costs nothing in any of these plants: this tests too little", name)
+		}
+	}
+}
+
+// TestExport_Gecode has Gecode answer what Plan answers, tier by tier.
+func TestExport_Gecode(t *testing.T) {
+	outside.Find(t, "minizinc", "minizinc")
+	for _, c := range []struct {
+		trucks int
+		seed   uint64
+	}{{2, 1}, {3, 2}, {4, 3}} {
+		p, values := planned(t, c.trucks, c.seed)
+		out, err := outside.MiniZinc(context.Background(), t, "../testdata/schedule.mzn", exported(t, p, DZN))
+		if err != nil {
+			t.Fatal(err)
+		}
+		answers := strings.Split(out, "----------\n")
+		if len(answers) < 2 || !strings.Contains(out, "\n==========") {
+			t.Fatalf("%d trucks, seed %d: gecode did not finish: %s", c.trucks, c.seed, out)
+		}
+		var want strings.Builder
+		for n, v := range values {
+			fmt.Fprintf(&want, "%s = %s\n", plant.TierNames[n], strconv.FormatInt(v, 10))
+		}
+		if got := answers[len(answers)-2]; !strings.HasPrefix(got, want.String()) {
+			t.Errorf("%d trucks, seed %d: gecode says\n%s\nwant\n%s", c.trucks, c.seed, got, want.String())
+		}
+	}
+}
+
+// TestExport_Refuses writes nothing for a format that there is not, or when the
+// time for the proof is over.
+func TestExport_Refuses(t *testing.T) {
+	p := generate.Generate(generate.Options{Trucks: 20, Seed: 1, Load: 0.95})
+	over, cancel := context.WithCancel(context.Background())
+	cancel()
+	for _, c := range []struct {
+		ctx    context.Context
+		format string
+		want   string
+	}{
+		{context.Background(), "cnf", `format "cnf" is not known: ask for wcnf or dzn`},
+		{over, WCNF, "allow it more time"},
+	} {
+		var text bytes.Buffer
+		err := Export(c.ctx, p, c.format, &text)
+		if err == nil || !strings.Contains(err.Error(), c.want) || text.Len() > 0 {
+			t.Errorf("%s: error %v and %d bytes, want %q and none", c.format, err, text.Len(), c.want)
+		}
+	}
+}
