@@ -8,3 +8,8 @@ import _ "embed"
 //
 //go:embed schedule.mzn
 var ScheduleModel string
+
+// DemoPlant is the plant file of the demo.
+//
+//go:embed demo/plant.yaml
+var DemoPlant string

@@ -66,10 +66,15 @@ func (s *session) load(name string) (*plant.Plant, error) {
 	if err != nil {
 		return nil, err
 	}
-	called := name
 	if name == "-" {
-		called = "standard input"
+		name = "standard input"
 	}
+	return s.plant(name, data)
+}
+
+// plant reads a plant from the bytes of a file that is called so, and sets the
+// moment from which to plan.
+func (s *session) plant(called string, data []byte) (*plant.Plant, error) {
 	p, faults := plant.Read(called, data)
 	if len(faults) > 0 {
 		return nil, told(faults)
@@ -88,9 +93,6 @@ func (s *session) load(name string) (*plant.Plant, error) {
 			}
 			return nil, r
 		}
-	}
-	if now := p.AsOf.Date(); now < p.Horizon.From || now > p.Horizon.Through {
-		return nil, refuse("the day to plan from, %s, lies outside the horizon of %s, %s through %s: give another with --as-of, or move the horizon", onDay(now), called, p.Horizon.From, p.Horizon.Through)
 	}
 	return p, nil
 }
