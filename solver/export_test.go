@@ -91,15 +91,19 @@ func TestExport_Clasp(t *testing.T) {
 	}
 }
 
-// TestExport_Gecode has Gecode answer what Plan answers, tier by tier.
+// TestExport_Gecode has Gecode answer what Plan answers, all tiers in one run.
 func TestExport_Gecode(t *testing.T) {
 	outside.Find(t, "minizinc", "minizinc")
 	for _, c := range []struct {
 		trucks int
 		seed   uint64
-	}{{2, 1}, {3, 2}, {4, 3}} {
+	}{{2, 1}, {3, 2}, {4, 1}} {
 		p, values := planned(t, c.trucks, c.seed)
-		out, err := outside.MiniZinc(context.Background(), t, "../testdata/schedule.mzn", exported(t, p, DZN))
+		file := exported(t, p, DZN)
+		if data, err := os.ReadFile(file); err != nil || bytes.Contains(data, []byte("% When this run")) {
+			t.Fatalf("%d trucks, seed %d: one run does not weigh all tiers (%v): take a smaller plant", c.trucks, c.seed, err)
+		}
+		out, err := outside.MiniZinc(context.Background(), t, "../testdata/schedule.mzn", file)
 		if err != nil {
 			t.Fatal(err)
 		}
