@@ -137,7 +137,7 @@ func happening(p *plant.Plant, s *plant.Slip, was, is calendar.Date) string {
 		if c := p.FindCrew(s.Crew); c != nil && c.Name != "" {
 			name = c.Name
 		}
-		text = fmt.Sprintf("%s: %s away, %s.", name, count(s.Heads, "head"), days(s.Over))
+		text = fmt.Sprintf("%s: %s away, %s.", name, people(s.Heads), days(s.Over))
 	case plant.CustomerMoves:
 		who := "The customer"
 		if v := p.FindVisit(s.Visit); v != nil {

@@ -2,6 +2,7 @@ package solver
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -29,6 +30,9 @@ type QuoteResult struct {
 	Bound     calendar.Date // proven: no earlier delivery
 	Sentences []string
 }
+
+// ErrNoSlot is returned for an order that finds no place on the line.
+var ErrNoSlot = errors.New("the line has no free slot")
 
 // Quote finds the earliest day on which a would-be order can be delivered while
 // every visit of the plan keeps its day and no truck is delivered later than its
@@ -59,7 +63,7 @@ func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteR
 		return nil, err
 	}
 	if len(lost) > 0 {
-		return nil, fmt.Errorf("truck %s has no plan as it is: %s", lost[0].Truck, lost[0].Why)
+		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be quoted: %s", lost[0].Stage, lost[0].Why)}
 	}
 	standing, err := alone.standing(ctx, p)
 	if err != nil || standing == nil {
@@ -133,7 +137,7 @@ func enter(p *plant.Plant, t *plant.Truck) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("the line has no free slot for a %s truck: list one under line, or say on which day the order enters", t.Content)
+	return fmt.Errorf("%w for a %s truck: list one under line, or say on which day the order enters", ErrNoSlot, t.Content)
 }
 
 // confine keeps a task to the starts of a limit, which are a run of its starts.

@@ -145,17 +145,26 @@ func canWrite(name string) error {
 	if name == "" {
 		return nil
 	}
-	if i, err := os.Stat(name); err == nil && i.IsDir() {
-		return refuse("-o %s is a folder: name a file in it", name)
-	}
-	i, err := os.Stat(filepath.Dir(name))
+	i, err := os.Stat(name)
 	switch {
-	case err != nil:
-		return refuse("-o %s: the folder %s is not there: make it first, or name another file", name, filepath.Dir(name))
-	case !i.IsDir():
-		return refuse("-o %s: %s is no folder: name another file", name, filepath.Dir(name))
+	case err == nil && i.IsDir():
+		return refuse("-o %s is a folder: name a file in it", name)
+	case err == nil && !i.Mode().IsRegular():
+		return nil
 	}
-	return nil
+	dir := filepath.Dir(name)
+	switch i, err := os.Stat(dir); {
+	case err != nil:
+		return refuse("-o %s: the folder %s is not there: make it first, or name another file", name, dir)
+	case !i.IsDir():
+		return refuse("-o %s: %s is no folder: name another file", name, dir)
+	}
+	try, err := os.CreateTemp(dir, ".wetdown-*")
+	if err != nil {
+		return unwritten(name, err)
+	}
+	try.Close()
+	return os.Remove(try.Name())
 }
 
 // write writes a file whole or not at all: a new file in the same folder takes its

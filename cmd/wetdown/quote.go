@@ -58,11 +58,11 @@ func (c *quoteCmd) run(s *session) (int, error) {
 	w := s.watch("looking for the earliest day")
 	q, err := solver.Quote(s.ctx, order.With(p), solver.Order{Truck: order.Truck, Visit: order.Visit}, s.options(w))
 	w.stop()
+	if errors.Is(err, solver.ErrNoSlot) {
+		return 0, refuse("%v", err)
+	}
 	if err != nil {
-		if !errors.Is(err, solver.ErrJudge) {
-			return 0, refuse("%v", err)
-		}
-		return 0, err
+		return 0, refuseVisit(err)
 	}
 	pg := &page{}
 	heading(pg, p)

@@ -186,8 +186,8 @@ func TestJSONPlanIsRight(t *testing.T) {
 		t.Error(b.Sentence)
 	}
 	for i, tier := range verdict.Tiers {
-		if v.Tiers[i].Value != tier.Value {
-			t.Errorf("tier %s is told as %d, the judge says %d", tier.Name, v.Tiers[i].Value, tier.Value)
+		if *v.Tiers[i].Value != tier.Value {
+			t.Errorf("tier %s is told as %d, the judge says %d", tier.Name, *v.Tiers[i].Value, tier.Value)
 		}
 	}
 	if !verdict.Right() || verdict.Asked == 0 {
@@ -197,8 +197,8 @@ func TestJSONPlanIsRight(t *testing.T) {
 	for _, d := range v.Plan.Deliveries {
 		damages += d.Damages
 	}
-	if damages != v.Damages.After || damages != v.Tiers[3].Value {
-		t.Errorf("damages %d by delivery, %d in all, %d in the tier", damages, v.Damages.After, v.Tiers[3].Value)
+	if damages != v.Damages.After || damages != *v.Tiers[3].Value {
+		t.Errorf("damages %d by delivery, %d in all, %d in the tier", damages, v.Damages.After, *v.Tiers[3].Value)
 	}
 	// What moved is what the visits say against the bookings of the file.
 	moved := map[string]bool{}

@@ -5,6 +5,7 @@ import (
 
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
 
@@ -48,6 +49,11 @@ func (c *slipCmd) run(s *session) (int, error) {
 	heading(pg, before)
 	if c.Truck != "" && len(before.Slips) > 0 {
 		pg.say("%s in the file %s left unanswered here: run slip without --truck for %s.", count(len(before.Slips), "recorded slip"), plural(len(before.Slips), "is", "are"), plural(len(before.Slips), "it", "them"))
+	}
+	if before.Plan != nil {
+		if n := len(check.Plan(before, before.Plan).Broken); n > 0 {
+			pg.say("The plan in force does not fit the plant as the file tells it, in %s (wetdown check says where): some of what changes comes from that.", count(n, "place"))
+		}
 	}
 	wire := a.print(pg, s, read)
 	if s.Out != "" {

@@ -24,7 +24,7 @@ type wireResult struct {
 
 type wireTier struct {
 	Name  string `json:"name"`
-	Value int64  `json:"value"`
+	Value *int64 `json:"value"` // null without a plan
 	Bound int64  `json:"bound"`
 }
 
@@ -121,7 +121,7 @@ func each[T, W any](list []T, to func(T) W) []W {
 	return out
 }
 
-func toTier(t plant.TierValue) wireTier { return wireTier{t.Name, t.Value, t.Bound} }
+func toTier(t plant.TierValue) wireTier { return wireTier{t.Name, &t.Value, t.Bound} }
 
 // micro rounds seconds to millionths.
 func micro(seconds float64) float64 { return math.Round(seconds*1e6) / 1e6 }
@@ -145,6 +145,10 @@ func toResult(p *plant.Plant, r *solver.Result, read float64) wireResult {
 	}
 	if r.Plan != nil {
 		w.Plan = toPlan(p, r.Plan)
+		return w
+	}
+	for i := range w.Tiers {
+		w.Tiers[i].Value = nil
 	}
 	return w
 }
