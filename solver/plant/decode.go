@@ -37,13 +37,13 @@ func newReader(root *yaml.Node) *reader {
 
 // fault reports what is wrong at a step from where the reader is.
 func (r *reader) fault(n *yaml.Node, w wrong, to ...step) {
+	if len(r.faults) >= maxCounted {
+		return
+	}
 	at := r.trail.with(to...)
 	r.failed[at.exact()] = true
 	for i := 2; i < len(at); i++ {
 		r.around[at[:i].exact()] = true
-	}
-	if len(r.faults) >= maxCounted {
-		return
 	}
 	f := w.fault(at)
 	f.Line, f.Column = n.Line, n.Column
@@ -72,11 +72,19 @@ func (r *reader) push(n *yaml.Node) *frame {
 func (r *reader) find(name string) *yaml.Node {
 	f := r.top()
 	f.names = append(f.names, name)
+	n := r.lookUp(name)
+	if n != nil {
+		f.found++
+	}
+	return n
+}
+
+func (r *reader) lookUp(name string) *yaml.Node {
+	f := r.top()
 	for range 2 {
 		for i := f.next; i < len(f.pairs); i += 2 {
 			if k := f.pairs[i]; k.Value == name && k.Kind == yaml.ScalarNode {
 				f.next = i + 2
-				f.found++
 				return f.pairs[i+1]
 			}
 		}
@@ -281,7 +289,7 @@ func (r *reader) closeList() {
 }
 
 func (r *reader) standard(name string, _ bool) bool {
-	return r.find(name) == nil
+	return r.lookUp(name) == nil
 }
 
 // locate returns the node at a place, or the nearest one above it that the

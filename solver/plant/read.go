@@ -49,6 +49,9 @@ func read(data []byte) (*Plant, []Fault) {
 	p := &Plant{}
 	plantKeys(r, p)
 	r.close()
+	if len(r.faults) >= maxCounted {
+		return nil, r.faults
+	}
 	for _, v := range validate(p, len(r.faults) == 0) {
 		if r.spoils(v.at) || r.spoils(v.because) {
 			continue // a value could not be read: that has been said

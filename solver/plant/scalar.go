@@ -56,7 +56,7 @@ func (v textScalar) check(*known) wrong     { return checkLine(*v.p, maxText) }
 func (v textScalar) schema() map[string]any { return textSchema(maxText) }
 
 func textSchema(most int) map[string]any {
-	return map[string]any{"type": []string{"string", "number"}, "minLength": 1, "maxLength": most}
+	return map[string]any{"type": []string{"string", "number"}, "minLength": 1, "maxLength": most, "pattern": `^[^\x00-\x1f\x7f]*$`}
 }
 
 // checkLine looks for what no single line of text may have.
@@ -103,9 +103,9 @@ func (v idScalar) check(*known) wrong {
 
 func (v idScalar) schema() map[string]any {
 	s := textSchema(maxID)
-	s["pattern"] = `^[^"]*$`
+	s["pattern"] = `^[^\s"]([^\x00-\x1f\x7f"]*[^\s"])?$`
 	if v.inner {
-		s["pattern"] = `^[^."]*$`
+		s["pattern"] = `^[^\s."]([^\x00-\x1f\x7f."]*[^\s."])?$`
 	}
 	return s
 }
@@ -287,6 +287,7 @@ func asDate(p *calendar.Date) scalar { return dateScalar{p} }
 var (
 	datePattern   = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
 	momentPattern = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}$`)
+	clockPattern  = `([01][0-9]|2[0-3]):[0-5][0-9]$`
 )
 
 func (v dateScalar) parse(s string) wrong {
@@ -371,7 +372,7 @@ func (v momentScalar) format() string     { return v.p.String() }
 func (v momentScalar) kind() kind         { return isStamp }
 func (v momentScalar) check(*known) wrong { return checkYear(v.p.Date()) }
 func (v momentScalar) schema() map[string]any {
-	return map[string]any{"type": "string", "pattern": momentPattern.String()}
+	return map[string]any{"type": "string", "pattern": `^[0-9]{4}-[0-9]{2}-[0-9]{2}T` + clockPattern}
 }
 
 // clockScalar is a clock time within a day.
@@ -400,7 +401,7 @@ func (v clockScalar) check(*known) wrong {
 	return wrong{}
 }
 func (v clockScalar) schema() map[string]any {
-	return map[string]any{"type": "string", "pattern": `^[0-2][0-9]:[0-5][0-9]$`}
+	return map[string]any{"type": "string", "pattern": `^` + clockPattern}
 }
 
 // weekdays as files write them, Sunday first as in calendar.Week.

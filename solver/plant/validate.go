@@ -54,7 +54,7 @@ type checker struct {
 	findings []finding
 	trail    place
 	frames   []*checked
-	tooLong  bool // some list is longer than any plant needs: the rules would take long
+	tooLong  bool // some list or text is longer than any plant needs: the rules would take long, and repeat it
 }
 
 // Lists may have so many elements. A plant of 200 trucks has a tenth of them.
@@ -90,6 +90,7 @@ func (c *checker) pop() {
 
 func (c *checker) put(name string, v scalar, p presence, _ string) {
 	s := v.format()
+	c.tooLong = c.tooLong || len(s) > 4*maxText
 	if n := len(c.frames); n > 0 && c.frames[n-1].item && c.frames[n-1].first {
 		c.frames[n-1].first = false
 		c.trail[len(c.trail)-1].id = s
@@ -191,6 +192,7 @@ func (c *checker) openItem(i int) {
 
 func (c *checker) element(i int, v scalar) {
 	s := v.format()
+	c.tooLong = c.tooLong || len(s) > 4*maxText
 	if strings.TrimSpace(s) == "" {
 		c.find(wrong{"the text is empty", "", "write a value, or take the element away"}, nth(i, ""))
 		return
