@@ -10,10 +10,12 @@ import (
 
 // An encoding is a problem as clauses. For every task there is one literal per
 // start but the first, "the task starts at its k-th start or later", so that a
-// bound on a start is one literal and an arc is one binary clause per step. A
-// window that ends before the last start has one more position, beyond: the
-// task starts somewhere after its window, where it occupies nothing. That is a
-// relaxation; an answer with nobody beyond is exact.
+// bound on a start is one literal and an arc is one binary clause per step.
+//
+// A window narrower than the widest one has one more position at that end: the
+// task starts somewhere before, or somewhere beyond it, where it occupies nothing
+// and costs the least that it could. That is a relaxation: what it refuses is
+// impossible, and an answer with everybody inside is exact.
 type encoding struct {
 	p    *Problem
 	w    windows
@@ -21,7 +23,7 @@ type encoding struct {
 	sink cnf.Sink    // takes literals and what defines them
 	rule cnf.Sink    // takes capacities: sink, or sink under a guard
 	top  sat.Lit     // always true
-	ge   [][]sat.Lit // ge[i][j]: task i starts at index lo+1+j or later
+	ge   [][]sat.Lit // ge[i][j]: task i is at position j+1 or later, see first
 	skip []sat.Lit   // task is left out; -top when it may not be
 	occ  map[occupied]sat.Lit
 	on   [][]sat.Lit // on[i][n]: task i stands on its n-th able machine; nil while machines are pooled
@@ -33,6 +35,18 @@ type occupied struct{ task, a, b int }
 // open reports whether the window of task i leaves starts beyond it.
 func (e *encoding) open(i int) bool { return e.w.hi[i] < e.full.hi[i] }
 
+// before reports whether the window of task i leaves starts before it.
+func (e *encoding) before(i int) bool { return e.w.lo[i] > e.full.lo[i] }
+
+// first is the index that the first position of task i stands for: the first of
+// its window, or one less where starts lie before it.
+func (e *encoding) first(i int) int {
+	if e.before(i) {
+		return e.w.lo[i] - 1
+	}
+	return e.w.lo[i]
+}
+
 // newEncoding writes the order literals and the arcs; capacities and costs follow.
 func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
 	e := &encoding{p: p, w: w, full: full, sink: sink, rule: sink,
@@ -41,7 +55,7 @@ func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
 	e.top = sink.Lit()
 	sink.Add(e.top)
 	for i := range p.Tasks {
-		n := w.hi[i] - w.lo[i]
+		n := w.hi[i] - e.first(i)
 		if e.open(i) {
 			n++
 		}
@@ -90,9 +104,11 @@ func (e *encoding) clause(lits ...sat.Lit) {
 // refuse writes that what the rules ask for cannot be.
 func (e *encoding) refuse() { e.rule.Add() }
 
-// from is the literal "task i starts at index k or later".
+// from is the literal "task i starts at index k or later". Indices outside the
+// window but within the widest one must be hi+1 at the most and, where starts lie
+// before the window, lo at the least.
 func (e *encoding) from(i, k int) sat.Lit {
-	j := k - e.w.lo[i] - 1
+	j := k - e.first(i) - 1
 	switch {
 	case j < 0:
 		return e.top
@@ -114,7 +130,7 @@ func (e *encoding) arc(a Arc) {
 		last++
 	}
 	if a.Earliest != nil {
-		prev := e.w.lo[a.To]
+		prev := e.first(a.To)
 		for k := lo; k <= last; k++ {
 			j := min(to.first(a.Earliest[k]), e.w.hi[a.To]+1)
 			if j > prev {
@@ -420,9 +436,13 @@ func (e *encoding) tier(t *Tier) (softs []maxsat.Soft, base int64) {
 		if lo > hi {
 			continue
 		}
-		at := slices.Clone(c.At[lo : hi+1])
+		var at []int64
+		if e.before(i) {
+			at = append(at, slices.Min(c.At[e.full.lo[i]:lo]))
+		}
+		at = append(at, c.At[lo:hi+1]...)
 		if e.open(i) {
-			at = append(at, slices.Min(c.At[hi+1:e.full.hi[i]+1])) // beyond: at least that
+			at = append(at, slices.Min(c.At[hi+1:e.full.hi[i]+1]))
 		}
 		e.cost(i, at, soft)
 	}
@@ -436,7 +456,7 @@ func (e *encoding) tier(t *Tier) (softs []maxsat.Soft, base int64) {
 // towards the cheapest position) as weights on order literals, what stands out
 // above the valley as weights on literals for runs of positions.
 func (e *encoding) cost(i int, at []int64, soft func(sat.Lit, int64)) {
-	lo := e.w.lo[i]
+	lo := e.first(i)
 	cheapest := 0
 	for k, v := range at {
 		if v < at[cheapest] {
@@ -508,7 +528,7 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 			// From so early that a To at k or later leaves a gap of j days.
 			n, _ := slices.BinarySearch(g.FromDay, g.ToDay[k]-g.Free-j+1)
 			n = min(n, e.w.hi[g.From]+1)
-			if n <= e.w.lo[g.From] || n == last {
+			if n <= e.first(g.From) || n == last {
 				continue
 			}
 			last = n
@@ -528,12 +548,12 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 	}
 }
 
-// inside is the hope, job by job, that no task lies beyond its window.
+// inside is the hope, job by job, that every task lies inside its window.
 func (e *encoding) inside() *maxsat.Hopes {
 	h := &maxsat.Hopes{}
 	of := map[int]sat.Lit{}
 	for i := range e.p.Tasks {
-		if e.w.lo[i] > e.w.hi[i] || !e.open(i) {
+		if e.w.lo[i] > e.w.hi[i] || !e.open(i) && !e.before(i) {
 			continue
 		}
 		l, ok := of[e.p.Tasks[i].Job]
@@ -542,7 +562,12 @@ func (e *encoding) inside() *maxsat.Hopes {
 			of[e.p.Tasks[i].Job] = l
 			h.Lits = append(h.Lits, l)
 		}
-		e.clause(-l, -e.from(i, e.w.hi[i]+1))
+		if e.open(i) {
+			e.clause(-l, -e.from(i, e.w.hi[i]+1))
+		}
+		if e.before(i) {
+			e.clause(-l, e.from(i, e.w.lo[i]))
+		}
 	}
 	return h
 }
@@ -565,7 +590,7 @@ func (e *encoding) exact(i, k int) (lits []sat.Lit) {
 	return lits
 }
 
-// read takes the starts out of a model. Tasks beyond their window are unplaced.
+// read takes the starts out of a model. Tasks outside their window are unplaced.
 func (e *encoding) read(value func(sat.Lit) bool) []int {
 	start := make([]int, len(e.p.Tasks))
 	for i := range start {
@@ -579,7 +604,7 @@ func (e *encoding) read(value func(sat.Lit) bool) []int {
 			}
 			return 0
 		})
-		if start[i] = e.w.lo[i] + n; start[i] > e.w.hi[i] {
+		if start[i] = e.first(i) + n; start[i] < e.w.lo[i] || start[i] > e.w.hi[i] {
 			start[i] = unplaced
 		}
 	}

@@ -161,3 +161,27 @@ func TestWriteDZN_Limits(t *testing.T) {
 		t.Error("four limits for three tiers were taken")
 	}
 }
+
+// TestWriteDZN_ByHand takes a problem whose best values are plain to see: b wants to
+// start late and may at slot 3 at the latest, five slots before its cheapest; and c
+// comes eight days after a, of which three count, at two a day.
+func TestWriteDZN_ByHand(t *testing.T) {
+	p := &Problem{
+		Slots: 10,
+		Tasks: []Task{
+			{Name: "a", Starts: []Slot{0}, Ends: []Slot{1}},
+			{Name: "b", Starts: []Slot{0, 1, 2, 3, 4, 5, 6, 7, 8}, Ends: []Slot{1, 2, 3, 4, 5, 6, 7, 8, 9}},
+			{Name: "c", Starts: []Slot{8}, Ends: []Slot{9}},
+		},
+		Arcs: []Arc{{From: 0, To: 1, Latest: []Slot{3}}},
+		Tiers: []Tier{
+			{Name: "x", Costs: []Cost{{Task: 1, At: []int64{8, 7, 6, 5, 4, 3, 2, 1, 0}}}},
+			{Name: "y", Gaps: []Gap{{From: 0, To: 2, FromDay: []int32{0}, ToDay: []int32{8}, Cap: 3, Weight: 2}}},
+		},
+	}
+	if _, values, _ := gecode(t, p); !slices.Equal(values, []int64{5, 6}) {
+		t.Errorf("gecode says %v, want 5 and 6", values)
+	}
+	checkMiniZinc(t, "by hand", p)
+	checkWCNF(t, "by hand", p)
+}

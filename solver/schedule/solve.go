@@ -160,15 +160,18 @@ func (s *solving) report(better bool) {
 	}
 }
 
-// narrow is the windows of this round: everything up to a margin after the best
-// answer, or after the latest start that still costs nothing, if that is later.
+// narrow is the windows of this round: a margin around the start in the best
+// answer, and around what would be cheapest. A job that costs something in the
+// best answer, comforts aside, may start as early as it can: only then can be
+// proven that it must.
 func (s *solving) narrow() windows {
 	w := windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}
 	if s.best == nil {
 		return w
 	}
-	cheap := make([]int, len(s.p.Tasks)) // the latest of the cheapest starts
-	for _, t := range s.p.Tiers {
+	early, late := slices.Clone(s.best.Start), slices.Clone(s.best.Start)
+	costly := map[int]bool{}
+	for n, t := range s.p.Tiers {
 		for _, c := range t.Costs {
 			if len(c.At) == 0 {
 				continue
@@ -179,7 +182,13 @@ func (s *solving) narrow() windows {
 				k--
 			}
 			if k < len(c.At)-1 { // else: it never gets dearer with time
-				cheap[c.Task] = max(cheap[c.Task], k)
+				late[c.Task] = max(late[c.Task], k)
+			}
+			if c.At[0] > low {
+				early[c.Task] = min(early[c.Task], slices.Index(c.At, low))
+			}
+			if at := s.best.Start[c.Task]; n < len(s.p.Tiers)-comforts && (at < 0 || c.At[at] > low) {
+				costly[s.p.Tasks[c.Task].Job] = true
 			}
 		}
 	}
@@ -188,11 +197,17 @@ func (s *solving) narrow() windows {
 			continue
 		}
 		t := &s.p.Tasks[i]
-		k := max(s.best.Start[i], cheap[i], w.lo[i])
+		k := max(late[i], w.lo[i])
 		w.hi[i] = min(w.hi[i], max(w.lo[i], t.last(t.Starts[k]+s.margin[i])))
+		if k := early[i]; k >= 0 && !costly[t.Job] {
+			w.lo[i] = min(w.hi[i], max(w.lo[i], t.first(t.Starts[k]-s.margin[i])))
+		}
 	}
 	return w
 }
+
+// comforts is how many of the last tiers no job needs to start early for.
+const comforts = 2
 
 // round encodes the problem in the present windows and minimises tier by tier. It
 // asks for another round when an optimum lies beyond a window.
@@ -243,10 +258,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
 				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
-					for _, n := range crowded {
-						e.fit(later[n])
-						later[n].items = nil
-					}
+					later = e.write(later, crowded)
 					return upper(), maxsat.Refuse
 				}
 				unnamed := s.finish(start, final)
@@ -318,6 +330,23 @@ func (s *solving) capacities(e *encoding) (later []crowd) {
 		}
 	}
 	return later
+}
+
+// write writes every crowd of the owners of some, and returns the others: where a
+// pool is overfilled once, it would be again the day after.
+func (e *encoding) write(later []crowd, some []int) (rest []crowd) {
+	owners := map[int]bool{}
+	for _, n := range some {
+		owners[later[n].owner] = true
+	}
+	for _, c := range later {
+		if owners[c.owner] {
+			e.fit(c)
+		} else {
+			rest = append(rest, c)
+		}
+	}
+	return rest
 }
 
 // used is how much of the crowd's room its items take in slot t.
