@@ -382,7 +382,7 @@ func planKeys(f form, p *Plan) {
 		f.put("stage", asID(&s.Stage), need, "The stage; for a wish inside a visit: stage, point, wish.")
 		f.put("start", asMoment(&s.Start), need, "First working minute.")
 		f.put("end", asMoment(&s.End), need, "End of work, exclusive.")
-		f.put("hold", asMoment(&s.Hold), like(s.Start.String()), "When the bay is taken. Absent: at the start.")
+		f.put("hold", asMoment(&s.Hold), like(momentText(s.Start)), "When the bay is taken. Absent: at the start.")
 		f.put("bay", asRef(&s.Bay, aBay), free, "The bay. Absent: none.")
 	})
 	list(f, "visits", "", &p.Visits, free, "Outcome of every visit.", func(f form, v *PlannedVisit) {

@@ -122,7 +122,7 @@ func Nearest(word string, words []string) string {
 	if len(word) > 2*maxID {
 		return ""
 	}
-	best, least := "", max(1, (len(word)+1)/4)+1
+	best, least := "", (len(word)+1)/4+1
 	for _, w := range words {
 		if len(w) >= 3 && strings.HasPrefix(strings.ToLower(word), w) || len(word) >= 3 && strings.HasPrefix(w, strings.ToLower(word)) {
 			return w

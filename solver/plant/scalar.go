@@ -368,11 +368,32 @@ func (v momentScalar) parse(s string) wrong {
 	return w
 }
 
-func (v momentScalar) format() string     { return v.p.String() }
+func (v momentScalar) format() string     { return momentText(*v.p) }
 func (v momentScalar) kind() kind         { return isStamp }
 func (v momentScalar) check(*known) wrong { return checkYear(v.p.Date()) }
 func (v momentScalar) schema() map[string]any {
 	return map[string]any{"type": "string", "pattern": `^[0-9]{4}-[0-9]{2}-[0-9]{2}T` + clockPattern}
+}
+
+// momentText is Moment.String in a tenth of the time: plans have thousands.
+func momentText(m calendar.Moment) string {
+	y, month, d := m.Date().YMD()
+	if m == calendar.NoMoment || y < 1000 || y > 9999 {
+		return m.String()
+	}
+	b := []byte("0000-00-00T00:00")
+	put := func(at, width, n int) {
+		for i := at + width - 1; i >= at; i-- {
+			b[i] += byte(n % 10)
+			n /= 10
+		}
+	}
+	put(0, 4, y)
+	put(5, 2, int(month))
+	put(8, 2, d)
+	put(11, 2, int(m.Clock())/60)
+	put(14, 2, int(m.Clock())%60)
+	return string(b)
 }
 
 // clockScalar is a clock time within a day.
