@@ -5,6 +5,8 @@ import (
 	"os"
 	"testing"
 
+	"go.yaml.in/yaml/v3"
+
 	"wetdown/calendar"
 )
 
@@ -58,6 +60,18 @@ func BenchmarkParse(b *testing.B) {
 	for b.Loop() {
 		if root, _ := parse(data); root == nil {
 			b.Fatal("not read")
+		}
+	}
+}
+
+// BenchmarkLibrary is BenchmarkParse by the library alone.
+func BenchmarkLibrary(b *testing.B) {
+	data := large(b)
+	b.SetBytes(int64(len(data)))
+	for b.Loop() {
+		var n yaml.Node
+		if err := yaml.Unmarshal(data, &n); err != nil {
+			b.Fatal(err)
 		}
 	}
 }
