@@ -16,10 +16,11 @@ type question struct {
 	p       *plant.Plant
 	grid    *calendar.Grid
 	lineOff *plant.Projection
-	house   *calendar.Hours // the plant's own calendar
-	hours   map[string]*calendar.Hours
-	now     calendar.Slot // of AsOf
-	work    []work        // one per task
+	house   *calendar.Hours            // the plant's own calendar
+	hours   map[string]*calendar.Hours // the plant's calendars, by id
+	guests  map[string]*calendar.Hours // the customers'
+	now     calendar.Slot              // of AsOf
+	work    []work                     // one per task
 	at      map[rowKey]int
 	problem schedule.Problem
 	ones    []int32
@@ -70,7 +71,7 @@ type stuck struct {
 // returned; the problem then has no answer. The error tells of a plant that a
 // validated file cannot give.
 func ask(p *plant.Plant) (*question, []stuck, error) {
-	q := &question{p: p, hours: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}}
+	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
 		for _, r := range p.Trucks[i].Running {
@@ -135,6 +136,27 @@ func (q *question) calendar(id string) (*calendar.Hours, error) {
 	q.hours[id] = h
 	return h, nil
 }
+
+// customer compiles a customer's calendar once, with the days of travel around the
+// horizon.
+func (q *question) customer(id string) (*calendar.Hours, error) {
+	if h, ok := q.guests[id]; ok {
+		return h, nil
+	}
+	g, err := q.p.Grid(q.grid.From()-travelMargin, q.grid.Through()+travelMargin)
+	if err != nil {
+		return nil, err
+	}
+	h, err := q.p.Hours(id, g)
+	if err != nil {
+		return nil, err
+	}
+	q.guests[id] = h
+	return h, nil
+}
+
+// travelMargin is how many days around the horizon a customer's calendar reaches.
+const travelMargin = 60
 
 func (q *question) department(id string) (*calendar.Hours, error) {
 	d := q.p.FindDepartment(id)
@@ -213,6 +235,8 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 			}
 		} else if w.moves, err = q.moves(&w); err != nil {
 			return nil, err
+		} else {
+			q.afterDone(&w)
 		}
 		able := q.able(t, s.Bay, w.run)
 		skip := w.visit != nil && w.run == nil
@@ -235,6 +259,10 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 
 func isDone(t *plant.Truck, stage string) bool {
 	return slices.ContainsFunc(t.Done, func(d plant.Done) bool { return d.Stage == stage })
+}
+
+func isRunning(t *plant.Truck, stage string) bool {
+	return slices.ContainsFunc(t.Running, func(r plant.Running) bool { return r.Stage == stage })
 }
 
 // lostSentence says why a stage has no start.
@@ -312,20 +340,24 @@ func (q *question) lasting(t *plant.Truck, s *plant.Stage, v *plant.Visit, h *ca
 		if v != nil {
 			halves = max(1, v.Halves)
 		}
-		at := slot
+		at := h.Next(slot)
 		for halves--; halves > 0; halves-- {
 			at = h.Next(at + 1)
 			if at >= q.grid.Slots() {
 				return 0, 0, false
 			}
 		}
-		if h.Work(at) == 0 {
+		if at >= q.grid.Slots() {
 			return 0, 0, false
 		}
 		return h.Last(at), at, true
 	case plant.LengthDrive:
 		day := start.Date()
-		for range q.p.DriveDays(t) - 1 {
+		more := q.p.DriveDays(t) - 1
+		if !h.WorksDay(day) {
+			more++
+		}
+		for range more {
 			next, ok := h.NextWorkDay(day)
 			if !ok {
 				return 0, 0, false
@@ -373,7 +405,7 @@ func (q *question) moves(w *work) (list []move, err error) {
 	var customer *calendar.Hours
 	if w.visit != nil {
 		if c := q.p.FindCustomer(t.Customer); c != nil && c.Calendar != "" {
-			if customer, err = q.calendar(c.Calendar); err != nil {
+			if customer, err = q.customer(c.Calendar); err != nil {
 				return nil, err
 			}
 		}
@@ -417,9 +449,6 @@ func (q *question) crosses(w *work, m move) bool {
 		return true
 	}
 	for d := m.day() + 1; d < m.last(); d++ {
-		if h.WorksDay(d) {
-			continue
-		}
 		_, closed := h.Closed(d)
 		switch {
 		case closed && h.PatternWorks(d):
@@ -458,7 +487,7 @@ func (q *question) suits(w *work, m move, customer *calendar.Hours) bool {
 		if slices.ContainsFunc(v.Blackouts, func(r plant.Range) bool { return r.Contains(d) }) {
 			return false
 		}
-		if customer != nil && q.grid.Contains(d) {
+		if customer != nil {
 			if _, closed := customer.Closed(d); closed {
 				return false
 			}

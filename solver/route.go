@@ -26,7 +26,7 @@ func (q *question) links(t *plant.Truck, s *plant.Stage) (list []link) {
 			if b == nil {
 				continue
 			}
-			if q.p.Applies(t, b) {
+			if done := isDone(t, b.ID); done || q.p.Applies(t, b) {
 				l := link{b, plant.After{Stage: b.ID}}
 				if direct {
 					l.after = a
@@ -35,7 +35,7 @@ func (q *question) links(t *plant.Truck, s *plant.Stage) (list []link) {
 					list = append(list, l)
 				}
 				seen[b.ID] = true
-				if i, open := q.at[rowKey{t.ID, b.ID}]; !open || !q.problem.Tasks[i].Skip {
+				if done || b.Visit == "" || isRunning(t, b.ID) {
 					continue
 				}
 			}
@@ -63,8 +63,6 @@ func (q *question) route(t *plant.Truck) {
 		for _, l := range q.links(t, s) {
 			if from, ok := q.at[rowKey{t.ID, l.stage.ID}]; ok {
 				q.after(from, to, l.after)
-			} else if n := slices.IndexFunc(t.Done, func(d plant.Done) bool { return d.Stage == l.stage.ID }); n >= 0 {
-				q.afterDone(t.Done[n].Ended, to, l.after)
 			}
 		}
 		if s.Visit == plant.FinalInspection {
@@ -126,30 +124,21 @@ func (q *question) exceeded(w *work, m move, end calendar.Moment, a plant.After)
 		a.MaxElapsedMinutes > 0 && q.grid.ElapsedMinutes(end, m.start) > a.MaxElapsedMinutes)
 }
 
-// afterDone narrows a task to what a stage that has ended leaves: a pair of arcs
-// from the task to itself would say the same less clearly.
-func (q *question) afterDone(end calendar.Moment, to int, a plant.After) {
-	finish, ok := q.grid.At(end - 1)
-	if !ok {
-		finish = -1
-	}
-	q.keep(to, func(w *work, m move) bool {
-		return q.reached(w, m, end, finish, a) && !q.exceeded(w, m, end, a)
-	})
-}
-
-// keep drops the moves of a task that do not hold; a task must keep one.
-func (q *question) keep(i int, holds func(*work, move) bool) {
-	w, t := &q.work[i], &q.problem.Tasks[i]
-	var moves []move
-	var starts, ends []schedule.Slot
-	for k, m := range w.moves {
-		if holds(w, m) {
-			moves, starts, ends = append(moves, m), append(starts, t.Starts[k]), append(ends, t.Ends[k])
+// afterDone drops the moves of w that the stages done before it do not allow.
+func (q *question) afterDone(w *work) {
+	for _, l := range q.links(w.truck, w.stage) {
+		for _, d := range w.truck.Done {
+			if d.Stage != l.stage.ID {
+				continue
+			}
+			finish, ok := q.grid.At(d.Ended - 1)
+			if !ok {
+				finish = -1
+			}
+			w.moves = slices.DeleteFunc(w.moves, func(m move) bool {
+				return !q.reached(w, m, d.Ended, finish, l.after) || q.exceeded(w, m, d.Ended, l.after)
+			})
 		}
-	}
-	if len(moves) > 0 {
-		w.moves, t.Starts, t.Ends = moves, starts, ends
 	}
 }
 
