@@ -21,7 +21,7 @@ func addCalendars(p *plant.Plant) {
 	first, _, _ := p.Horizon.From.YMD()
 	last, _, _ := p.Horizon.Through.YMD()
 	for y := first; y <= last; y++ {
-		monday := calendar.NewDate(y, time.July, 4)
+		monday := calendar.NewDate(y, time.July, 6) // Saturday and Sunday the 4th belong to the week after
 		for monday.Weekday() != time.Monday {
 			monday--
 		}

@@ -2,6 +2,7 @@ package generate
 
 import (
 	"math/rand/v2"
+	"slices"
 
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -55,6 +56,10 @@ func deliver(p *plant.Plant, jobs []*job) {
 		p.Visits = append(p.Visits, j.visits...)
 	}
 	p.Horizon = plant.Range{From: first - 7, Through: last}
+	for i := range p.Calendars {
+		c := &p.Calendars[i].Rules
+		c.Closures = slices.DeleteFunc(slices.Clone(c.Closures), func(k calendar.Closure) bool { return k.Through < p.Horizon.From })
+	}
 	for i := range p.Bays {
 		p.Bays[i].Closures = within(p.Bays[i].Closures, p.Horizon, func(r plant.Range) plant.Range { return r })
 	}

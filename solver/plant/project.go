@@ -27,7 +27,7 @@ type Projection struct {
 	plant *Plant
 	hours *calendar.Hours
 	begin calendar.Moment
-	lanes map[lane][]span // taken, in order
+	lanes map[lane][]span // taken, in order and apart
 	off   map[string]calendar.Date
 	stays map[stay]Range
 }
@@ -146,8 +146,7 @@ func (j *Projection) place(t *Truck) error {
 	first := len(j.plant.Line.Stations) - len(spans)
 	for i, s := range spans {
 		k := j.lane(t, first+i)
-		at, _ := slices.BinarySearchFunc(j.lanes[k], s, func(a, b span) int { return a.from - b.from })
-		j.lanes[k] = slices.Insert(j.lanes[k], at, s)
+		j.lanes[k] = occupy(j.lanes[k], s)
 	}
 	off, err := j.lastDay(t, spans[len(spans)-1])
 	if err != nil {
@@ -238,6 +237,17 @@ func (j *Projection) room(k lane, ready, minutes int) int {
 		ready = max(ready, s.to)
 	}
 	return ready
+}
+
+// occupy adds a span to those of a lane, which are in order and apart: what it
+// overlaps or touches becomes one with it.
+func occupy(list []span, s span) []span {
+	first, _ := slices.BinarySearchFunc(list, s.from, func(a span, from int) int { return a.to - from })
+	last := first
+	for ; last < len(list) && list[last].from <= s.to; last++ {
+		s.from, s.to = min(s.from, list[last].from), max(s.to, list[last].to)
+	}
+	return slices.Replace(list, first, last, s)
 }
 
 // minute counts the working minutes of the line before m.
