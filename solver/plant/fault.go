@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // A Fault is one thing wrong with a plant file: where it is, what it is, what
@@ -72,7 +73,16 @@ type wrong struct{ what, allowed, next string }
 
 func (w wrong) ok() bool { return w == wrong{} }
 
-// fault puts the place to it.
+// fault puts the place to it. What it repeats of the file stays on one line.
 func (w wrong) fault(at place) Fault {
-	return Fault{Field: at.String(), What: w.what, Allowed: w.allowed, Next: w.next}
+	return Fault{Field: at.String(), What: oneLine(w.what), Allowed: oneLine(w.allowed), Next: oneLine(w.next)}
+}
+
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, s)
 }

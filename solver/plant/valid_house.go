@@ -150,20 +150,31 @@ func (q *inquiry) workers() {
 	look(p.Line.Calendar, "the line", key("line"), key("calendar"))
 }
 
-// withoutStandard puts one finding in the place of those that the standard
-// departments give when the file does not have their calendar: nobody wrote them.
+// withoutStandard says once what many elements of a standard list would say,
+// since nobody wrote them.
 func (q *inquiry) withoutStandard(found []finding) []finding {
-	if q.known.has(aCalendar, "plant") || !reflect.DeepEqual(q.p.Departments, DefaultDepartments()) {
-		return found
+	p := q.p
+	standard := map[string]bool{
+		"departments": reflect.DeepEqual(p.Departments, DefaultDepartments()),
+		"route":       reflect.DeepEqual(p.Route, DefaultRoute()),
+		"wishes":      reflect.DeepEqual(p.Wishes, DefaultWishes()),
 	}
-	kept := []finding{{because: setPlaces[aCalendar], wrong: wrong{
-		"the standard departments work by a calendar named plant, and the file has none of that name",
-		oneOf(q.known.ids[aCalendar]), "name a calendar plant, or list the departments with their calendars",
-	}, at: place{key("departments")}}}
+	said := map[string]bool{}
+	var kept []finding
 	for _, f := range found {
-		if f.at[0].key != "departments" {
+		name := f.at[0].key
+		if !standard[name] {
 			kept = append(kept, f)
+			continue
 		}
+		if said[name+f.what] {
+			continue
+		}
+		said[name+f.what] = true
+		f.what = "for the standard " + name + ": " + f.what
+		f.next = "add it to the file, or write the key " + name + " yourself"
+		f.at = f.at[:1]
+		kept = append(kept, f)
 	}
 	return kept
 }

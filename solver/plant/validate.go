@@ -40,7 +40,7 @@ func validate(p *Plant, whole bool) []finding {
 	q.visits()
 	q.slips()
 	q.plan()
-	found := append(q.withoutStandard(c.findings), q.findings...)
+	found := q.withoutStandard(append(c.findings, q.findings...))
 	if len(found) == 0 && whole { // what follows computes with the plant
 		q.time()
 		found = q.findings
