@@ -32,6 +32,9 @@ type Watch struct {
 	Model func(lower int64, final bool) (upper int64, v Verdict)
 	// Bound is called whenever the proven lower bound has grown.
 	Bound func(lower int64)
+	// Fixed is called for every literal that all models of least cost make true,
+	// as it is found out and added as a clause.
+	Fixed func(sat.Lit)
 }
 
 // Hopes are literals that every model of Minimize makes true as long as that is
@@ -244,7 +247,7 @@ func (m *minimizer) pay(core []sat.Lit) {
 	}
 	m.lower += least
 	if len(core) == 1 {
-		m.s.Add(core[0])
+		m.fix(core[0])
 	}
 	m.paid = append(m.paid, paid{core, least})
 	m.tell()
@@ -292,8 +295,16 @@ func (m *minimizer) harden() {
 	for _, l := range m.lits {
 		if w := m.weight[l]; w > m.upper-m.lower {
 			m.weight[l] = 0
-			m.s.Add(-l)
+			m.fix(-l)
 		}
+	}
+}
+
+// fix adds a literal that every model of least cost makes true.
+func (m *minimizer) fix(l sat.Lit) {
+	m.s.Add(l)
+	if m.watch.Fixed != nil {
+		m.watch.Fixed(l)
 	}
 }
 
@@ -302,7 +313,7 @@ func (m *minimizer) settle() {
 	m.reform()
 	for _, l := range m.lits {
 		if m.weight[l] > 0 {
-			m.s.Add(-l)
+			m.fix(-l)
 		}
 	}
 }

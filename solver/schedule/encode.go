@@ -24,6 +24,7 @@ type encoding struct {
 	rule cnf.Sink    // takes capacities: sink, or sink under a guard
 	top  sat.Lit     // always true
 	ge   [][]sat.Lit // ge[i][j]: task i is at position j+1 or later, see first
+	says []bound     // by variable: what an order literal says, index -1 for others
 	skip []sat.Lit   // task is left out; -top when it may not be
 	occ  map[occupied]sat.Lit
 	on   [][]sat.Lit // on[i][n]: task i stands on its n-th able machine; nil while machines are pooled
@@ -70,6 +71,10 @@ func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
 		e.ge[i] = make([]sat.Lit, n)
 		for j := range e.ge[i] {
 			e.ge[i][j] = sink.Lit()
+			for len(e.says) < e.ge[i][j].Var() {
+				e.says = append(e.says, bound{index: -1})
+			}
+			e.says = append(e.says, bound{i, e.first(i) + 1 + j})
 			if j > 0 {
 				e.sink.Add(-e.ge[i][j], e.ge[i][j-1])
 			}
@@ -116,6 +121,17 @@ func (e *encoding) from(i, k int) sat.Lit {
 		return -e.top
 	}
 	return e.ge[i][j]
+}
+
+// A bound is what an order literal says: the task starts at the index or later.
+type bound struct{ task, index int }
+
+// meaning tells what an order literal says; false for any other literal.
+func (e *encoding) meaning(l sat.Lit) (bound, bool) {
+	if l.Var() >= len(e.says) || e.says[l.Var()].index < 0 {
+		return bound{}, false
+	}
+	return e.says[l.Var()], true
 }
 
 // arc writes both bounds of an arc, one clause per step of the bound.

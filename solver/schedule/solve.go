@@ -15,10 +15,6 @@ import (
 // 200-truck plants; see DEVELOPERS.md.
 const counter = cnf.Sequential
 
-// reserve is how many variables are kept ready for the sums of core-guided
-// search; see sat.Session.Reserve.
-const reserve = 60_000
-
 // Status says what Solve knows.
 type Status int
 
@@ -72,12 +68,13 @@ type Counts struct {
 // and the bounds so far. The error is never about the question: it reports that
 // Solve caught itself in a contradiction.
 func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
-	s := &solving{p: p, g: newGraph(p), o: o, bounds: make([]int64, len(p.Tiers))}
+	s := &solving{filled: map[place]bool{}, p: p, g: newGraph(p), o: o, bounds: make([]int64, len(p.Tiers))}
 	full, ok := allWindows(p, s.g)
 	if !ok {
 		return &Result{Status: Infeasible}, nil
 	}
-	s.full = full
+	s.wide = full
+	s.full = windows{slices.Clone(full.lo), slices.Clone(full.hi)}
 	s.fs = families(p)
 	s.named = make([]bool, len(s.fs))
 	s.margin = make([]Slot, len(p.Tasks))
@@ -120,17 +117,19 @@ const rebuilds = 40
 
 // firstMargin is how many slots beyond the best answer's start a window reaches
 // at first. Wider windows make more clauses, narrower ones more rounds.
-const firstMargin = 30
+const firstMargin = 6
 
 // solving is the state of one Solve.
 type solving struct {
 	p      *Problem
 	g      graph
 	o      Options
-	full   windows
+	wide   windows // every start that the arcs leave possible
+	full   windows // of those, the starts of answers that are best in the tiers proven so far
 	fs     []family
-	named  []bool // by family: its machines are told apart in the clauses
-	margin []Slot // by task
+	named  []bool         // by family: its machines are told apart in the clauses
+	margin []Slot         // by task
+	filled map[place]bool // pools that models overfilled before they were written
 	best   *Answer
 	values []int64
 	bounds []int64
@@ -213,9 +212,13 @@ const comforts = 2
 // asks for another round when an optimum lies beyond a window.
 func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	s.counts.Rounds++
+	if !s.full.tighten(s.p, s.g) {
+		s.err = fmt.Errorf("schedule: what the proven tiers leave is empty")
+		return Unknown, false
+	}
 	w := s.narrow()
 	session := sat.New(0, 0)
-	e := newEncoding(s.p, w, s.full, session)
+	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
 	later := s.capacities(e)
 	for n, f := range s.fs {
 		if s.named[n] {
@@ -228,7 +231,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		softs[t], base[t] = e.tier(&s.p.Tiers[t])
 	}
 	hopes := e.inside()
-	session.Reserve(reserve)
+	// As many again for the sums of core-guided search and for crowds written
+	// later; see sat.Session.Reserve.
+	session.Reserve(session.Stats().Vars + 1000)
 	count := s.counts
 	defer func() {
 		st := session.Stats()
@@ -258,7 +263,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
 				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
-					later = e.write(later, crowded)
+					later = s.write(e, later, crowded)
 					return upper(), maxsat.Refuse
 				}
 				unnamed := s.finish(start, final)
@@ -292,6 +297,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 				s.bounds[t] = max(s.bounds[t], base[t]+lower)
 				s.report(false)
 			},
+			Fixed: func(l sat.Lit) { s.learn(e, l) },
 		})
 		switch {
 		case s.err != nil:
@@ -312,10 +318,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 // be written when a model overfills them: where the best answer leaves half of the
 // room free for some days around, few models ever do.
 func (s *solving) capacities(e *encoding) (later []crowd) {
-	const days = 8 // slots
 	for _, c := range uncovered(e.capacities(s.fs)) {
-		tight := s.best == nil
-		if s.best != nil {
+		tight := s.best == nil || s.filled[place{c.owner, c.slot}]
+		if !tight {
 			var used, room int32
 			for t := c.slot - days; t <= c.slot+days; t++ {
 				used += c.used(s.p, s.best.Start, t)
@@ -332,15 +337,17 @@ func (s *solving) capacities(e *encoding) (later []crowd) {
 	return later
 }
 
-// write writes every crowd of the owners of some, and returns the others: where a
-// pool is overfilled once, it would be again the day after.
-func (e *encoding) write(later []crowd, some []int) (rest []crowd) {
-	owners := map[int]bool{}
+// write writes the crowds of the owners of some, around the slots of some, and
+// returns the others: where a pool is overfilled, it would be again the day after.
+func (s *solving) write(e *encoding, later []crowd, some []int) (rest []crowd) {
 	for _, n := range some {
-		owners[later[n].owner] = true
+		c := &later[n]
+		for t := c.slot - days; t <= c.slot+days; t++ {
+			s.filled[place{c.owner, t}] = true
+		}
 	}
 	for _, c := range later {
-		if owners[c.owner] {
+		if s.filled[place{c.owner, c.slot}] {
 			e.fit(c)
 		} else {
 			rest = append(rest, c)
@@ -348,6 +355,15 @@ func (e *encoding) write(later []crowd, some []int) (rest []crowd) {
 	}
 	return rest
 }
+
+// A place is a slot of a pool.
+type place struct {
+	owner int
+	slot  Slot
+}
+
+// days is how many slots around an overfilled one are looked at with it.
+const days = 8
 
 // used is how much of the crowd's room its items take in slot t.
 func (c *crowd) used(p *Problem, start []int, t Slot) (sum int32) {
@@ -375,7 +391,19 @@ func overfull(p *Problem, crowds []crowd, start []int) (list []int) {
 	return list
 }
 
-// widen doubles the margins of the jobs whose tasks lie beyond their windows.
+// learn keeps what a literal that every best answer makes true says about a start.
+// It stays true in every later round: rounds relax the same problem.
+func (s *solving) learn(e *encoding, l sat.Lit) {
+	if o, ok := e.meaning(max(l, -l)); ok {
+		if l > 0 {
+			s.full.lo[o.task] = max(s.full.lo[o.task], o.index)
+		} else {
+			s.full.hi[o.task] = min(s.full.hi[o.task], o.index-1)
+		}
+	}
+}
+
+// widen widens the windows of the jobs with tasks outside them.
 func (s *solving) widen(beyond []int) {
 	jobs := map[int]bool{}
 	for _, i := range beyond {
@@ -383,7 +411,7 @@ func (s *solving) widen(beyond []int) {
 	}
 	for i := range s.p.Tasks {
 		if jobs[s.p.Tasks[i].Job] {
-			s.margin[i] = min(2*s.margin[i], s.p.Slots)
+			s.margin[i] = min(3*s.margin[i], s.p.Slots)
 		}
 	}
 }
@@ -429,7 +457,7 @@ func (s *solving) finish(start []int, final bool) (unnamed []int) {
 				rest = append(rest, i)
 			}
 		}
-		full := fill(s.p, s.g, s.full, &a, rest)
+		full := fill(s.p, s.g, s.wide, &a, rest)
 		if full == nil {
 			return nil
 		}
