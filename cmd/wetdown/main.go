@@ -110,7 +110,7 @@ func parse(args []string, stdout, stderr io.Writer) (cmd command, f flags, finis
 	case finished:
 		return nil, f, true, nil
 	case err != nil:
-		return nil, f, false, refuse("%s. Next: wetdown --help lists the commands, wetdown COMMAND --help what one takes", strings.TrimSuffix(err.Error(), "."))
+		return nil, f, false, refuse("%s. Next: wetdown --help lists the commands, wetdown COMMAND --help what one takes", strings.TrimRight(err.Error(), ".?"))
 	}
 	if c.Limit < 0 || c.Limit == 0 && given(x, "limit") {
 		return nil, f, false, refuse("--limit %s leaves no time to plan: give a length of time such as 30s or 5m, or leave it out", c.Limit)
