@@ -182,6 +182,27 @@ func TestWeigh_Order(t *testing.T) {
 	}
 }
 
+// TestReaches checks what a tier can come to against all answers of small problems.
+func TestReaches(t *testing.T) {
+	checked := 0
+	for seed := range uint64(300) {
+		p := tiny(seed)
+		rs := reaches(p)
+		all := allValues(p, 10_000)
+		for _, v := range all {
+			for n, r := range rs {
+				checked++
+				if v[n] < r.certain || v[n] > r.most || r.fixed > r.certain || v[n] != all[0][n] && (v[n]-all[0][n])%r.step != 0 {
+					t.Fatalf("seed %d: an answer costs %d in tier %d, said to reach %+v", seed, v[n], n, r)
+				}
+			}
+		}
+	}
+	if checked < 1000 {
+		t.Errorf("only %d values were checked", checked)
+	}
+}
+
 // allValues enumerates the values of all answers of a problem that is small enough.
 func allValues(p *Problem, limit int) (all [][]int64) {
 	size := 1
