@@ -242,7 +242,10 @@ func opened(r *rand.Rand, v *plant.Visit, first, last calendar.Date) {
 			b.Through = first.AddDays(-v.TravelDays - between(r, 1, 6))
 			b.From = b.Through.AddDays(-between(r, 0, 3))
 		}
-		v.Blackouts = append(v.Blackouts, b)
+		apart := func(o plant.Range) bool { return b.Through+1 < o.From || o.Through+1 < b.From }
+		if !slices.ContainsFunc(v.Blackouts, func(o plant.Range) bool { return !apart(o) }) {
+			v.Blackouts = append(v.Blackouts, b)
+		}
 	}
 	slices.SortFunc(v.Blackouts, func(a, b plant.Range) int { return int(a.From - b.From) })
 }
