@@ -13,11 +13,10 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// Limits of a plant file. A plant of 200 trucks with its plan is a tenth of
-// them.
+// Limits of a plant file. A plant of 2000 trucks with its plan is within them.
 const (
-	maxBytes   = 4 << 20
-	maxEntries = 300_000 // lines and commas
+	maxBytes   = 8 << 20
+	maxEntries = 800_000 // lines and commas
 )
 
 // Read reads a plant file: YAML, or JSON, which is YAML. It reports every fault
