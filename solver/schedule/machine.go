@@ -1,10 +1,10 @@
 package schedule
 
 import (
-	"context"
+	"cmp"
+	"math/rand/v2"
 	"slices"
 
-	"wetdown/solver/cnf"
 	"wetdown/solver/sat"
 )
 
@@ -94,66 +94,175 @@ func (p *Problem) openMachines(set []int, t Slot) (n int32) {
 	return n
 }
 
-// name gives every placed task of the family a machine, keeping as many of the
-// preferred ones as it can. It returns false when the starts admit no naming.
+// sweeps is how often name tries, with other ties each time.
+const sweeps = 200
+
+// name gives every placed task of the family a machine, the preferred one where it
+// can. It sweeps over the tasks in the order of their starts, gives each the least
+// wanted machine that is free and open for all of its time, and makes room by
+// moving one task where none is. It returns false when it finds no naming, which
+// does not prove that there is none: the machines are then told apart in the
+// clauses.
 func (f *family) name(p *Problem, start []int, prefer []int, machine []int) bool {
-	s := sat.New(len(f.tasks)*len(f.machines), 0)
-	on := make([][]sat.Lit, len(f.tasks))
-	var placed []int
-	var wish []sat.Lit
-	for n, i := range f.tasks {
-		if start[i] < 0 {
-			continue
+	w := &sweep{p: p, start: start, prefer: prefer, rank: make([]int, len(p.Machines))}
+	for _, i := range f.tasks {
+		if start[i] >= 0 {
+			w.order = append(w.order, i)
 		}
-		placed = append(placed, n)
-		t := &p.Tasks[i]
-		for _, m := range t.Able {
-			l := s.Lit()
-			on[n] = append(on[n], l)
-			for _, c := range p.Machines[m].Closed {
-				if c.From < t.Ends[start[i]] && t.Starts[start[i]] < c.To {
-					s.Add(-l)
-				}
-			}
-			if prefer != nil && prefer[i] == m {
-				wish = append(wish, l)
-			}
-		}
-		s.Add(on[n]...)
-		cnf.AtMostOne(s, on[n])
-	}
-	begin := func(n int) Slot { return p.Tasks[f.tasks[n]].Starts[start[f.tasks[n]]] }
-	end := func(n int) Slot { return p.Tasks[f.tasks[n]].Ends[start[f.tasks[n]]] }
-	slices.SortStableFunc(placed, func(x, y int) int { return int(begin(x) - begin(y)) })
-	for j, x := range placed {
-		for _, y := range placed[j+1:] {
-			if begin(y) >= end(x) {
-				break
-			}
-			for a, m := range p.Tasks[f.tasks[x]].Able {
-				if b := slices.Index(p.Tasks[f.tasks[y]].Able, m); b >= 0 && begin(y) < end(y) {
-					s.Add(-on[x][a], -on[y][b])
-				}
-			}
+		for _, m := range p.Tasks[i].Able {
+			w.rank[m]++
 		}
 	}
-	for {
-		if s.Solve(context.Background(), wish) == sat.Sat {
-			break
+	random := rand.New(rand.NewPCG(uint64(len(w.order)), 0))
+	tie := make([]int, len(p.Tasks))
+	for range sweeps {
+		slices.SortStableFunc(w.order, func(x, y int) int {
+			return cmp.Or(cmp.Compare(w.begin(x), w.begin(y)), cmp.Compare(tie[x], tie[y]),
+				cmp.Compare(len(p.Tasks[x].Able), len(p.Tasks[y].Able)), cmp.Compare(w.end(y), w.end(x)))
+		})
+		if w.run() {
+			for _, i := range w.order {
+				machine[i] = w.on[i]
+			}
+			return true
 		}
-		core := s.Core()
-		if len(core) == 0 {
+		w.prefer = nil // wishes stood in the way
+		for _, i := range w.order {
+			tie[i] = random.IntN(3)
+		}
+		for _, m := range f.machines {
+			w.rank[m] += random.IntN(3)
+		}
+	}
+	return false
+}
+
+// A sweep is one attempt at naming.
+type sweep struct {
+	p      *Problem
+	start  []int
+	prefer []int
+	rank   []int // by machine: how many tasks could stand on it
+	order  []int
+	on     map[int]int   // machine by task
+	held   map[int][]int // tasks by machine, in the order of their starts
+}
+
+func (w *sweep) begin(i int) Slot { return w.p.Tasks[i].Starts[w.start[i]] }
+func (w *sweep) end(i int) Slot   { return w.p.Tasks[i].Ends[w.start[i]] }
+
+// run names the tasks in order; false when it gets stuck.
+func (w *sweep) run() bool {
+	w.on, w.held = map[int]int{}, map[int][]int{}
+	for _, i := range w.order {
+		if m := w.best(i, -1); m >= 0 {
+			w.put(i, m)
+		} else if !w.makeRoom(i) {
 			return false
-		}
-		wish = slices.DeleteFunc(wish, func(l sat.Lit) bool { return slices.Contains(core, l) })
-	}
-	for _, n := range placed {
-		i := f.tasks[n]
-		for a, m := range p.Tasks[i].Able {
-			if s.Value(on[n][a]) {
-				machine[i] = m
-			}
 		}
 	}
 	return true
+}
+
+// put puts task i on machine m.
+func (w *sweep) put(i, m int) {
+	w.on[i] = m
+	at := len(w.held[m])
+	for at > 0 && w.begin(w.held[m][at-1]) > w.begin(i) {
+		at--
+	}
+	w.held[m] = slices.Insert(w.held[m], at, i)
+}
+
+// best is the machine for task i that is free and open, -1 if none is: the
+// preferred one, else the one that the fewest tasks could stand on, else the one
+// that closes soonest after.
+func (w *sweep) best(i, not int) int {
+	best, gap := -1, Slot(0)
+	for _, m := range w.p.Tasks[i].Able {
+		if m == not || w.blocked(i, m) >= 0 || !w.open(i, m) {
+			continue
+		}
+		if w.prefer != nil && w.prefer[i] == m {
+			return m
+		}
+		g := w.until(m, w.end(i))
+		if best < 0 || w.rank[m] < w.rank[best] || w.rank[m] == w.rank[best] && g < gap {
+			best, gap = m, g
+		}
+	}
+	return best
+}
+
+// open reports whether machine m is open for all of task i.
+func (w *sweep) open(i, m int) bool {
+	for _, c := range w.p.Machines[m].Closed {
+		if c.From < w.end(i) && w.begin(i) < c.To {
+			return false
+		}
+	}
+	return true
+}
+
+// until is when machine m closes next at or after t.
+func (w *sweep) until(m int, t Slot) Slot {
+	for _, c := range w.p.Machines[m].Closed {
+		if c.From >= t {
+			return c.From
+		}
+	}
+	return w.p.Slots
+}
+
+// blocked is a task on machine m that overlaps task i, -1 if there is none.
+func (w *sweep) blocked(i, m int) int {
+	for n := len(w.held[m]) - 1; n >= 0; n-- {
+		j := w.held[m][n]
+		if w.begin(j) < w.end(i) && w.begin(i) < w.end(j) {
+			return j
+		}
+		if w.end(j) <= w.begin(i) {
+			break // those before end earlier still
+		}
+	}
+	return -1
+}
+
+// makeRoom moves one task to another machine so that task i fits.
+func (w *sweep) makeRoom(i int) bool {
+	for _, m := range w.p.Tasks[i].Able {
+		if !w.open(i, m) {
+			continue
+		}
+		j := w.blocked(i, m)
+		if j < 0 {
+			continue
+		}
+		if to := w.best(j, m); to >= 0 {
+			w.held[m] = slices.DeleteFunc(w.held[m], func(x int) bool { return x == j })
+			if w.blocked(i, m) >= 0 { // a second one is in the way
+				w.put(j, m)
+				continue
+			}
+			w.put(j, to)
+			w.put(i, m)
+			return true
+		}
+	}
+	return false
+}
+
+// names reads the machines out of a model in which the family is told apart.
+func (e *encoding) names(f family, start []int, value func(sat.Lit) bool, machine []int) {
+	for _, i := range f.tasks {
+		if start[i] < 0 {
+			continue
+		}
+		for n, m := range e.p.Tasks[i].Able {
+			if e.on[i][n] == e.top || value(e.on[i][n]) {
+				machine[i] = m
+				break
+			}
+		}
+	}
 }

@@ -238,7 +238,7 @@ func (d *dzn) scale(from int) []int64 {
 		for t := range most {
 			most[t] = rs[from+t].most
 		}
-		by := ladder(make([]int64, len(most)), most, ones(len(most)))
+		by := ladder(most)
 		var sum int64
 		for t := range by {
 			sum = plus(sum, times(by[t], most[t]))

@@ -161,9 +161,6 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 			continue
 		}
 		for _, n := range unnamed {
-			if r.named[n] {
-				return nil, Unknown, fmt.Errorf("schedule: starts that fit named machines cannot be named")
-			}
 			r.named[n] = true
 			r.e.named(r.fs[n])
 		}
@@ -197,7 +194,12 @@ func (r *Prober) finish(start []int) (*Answer, []int) {
 	}
 	var unnamed []int
 	for n := range r.fs {
-		if len(r.fs[n].tasks) > 0 && !r.fs[n].name(r.p, start, prefer, a.Machine) {
+		if r.fs[n].name(r.p, start, prefer, a.Machine) {
+			continue
+		}
+		if r.named[n] {
+			r.e.names(r.fs[n], start, r.s.Value, a.Machine)
+		} else {
 			unnamed = append(unnamed, n)
 		}
 	}

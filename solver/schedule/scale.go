@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // maxWeight is the largest weight of a soft clause: clasp 3.3.5 refuses larger
@@ -18,15 +19,21 @@ var ErrNeedsProof = errors.New("the tiers cannot be weighed against each other i
 
 // Proven is what is known for certain about the values of a problem.
 type Proven struct {
-	Best  []int64 // the values of an optimal answer; nil: proven that there is no answer
-	Least []int64 // by tier, what every answer costs at least, whatever the other tiers; nil: not asked
+	Best []int64 // the values of an optimal answer; nil: proven that there is no answer
+	// Scales holds by tier how much its values count, so that the sum of value ×
+	// scale is least for Best and for nothing else; nil: not asked.
+	Scales []int64
 }
 
-// Prove solves p and, where the optimum alone does not make scales that fit 31
-// bits, each tier alone. It returns an error when ctx ends it before the optimum of
-// p is proven; of a tier alone it then takes what is proven so far.
+// Prove solves p and, where the best values alone do not make scales that fit 31
+// bits, finds smaller ones. It returns an error when ctx ends it before.
 func Prove(ctx context.Context, p *Problem) (*Proven, error) {
-	best, err := Solve(ctx, p, Options{})
+	var seen []*Answer
+	best, err := Solve(ctx, p, Options{Report: func(pr Progress) {
+		if pr.Better {
+			seen = append(seen, pr.Answer)
+		}
+	}})
 	switch {
 	case err != nil:
 		return nil, err
@@ -37,31 +44,152 @@ func Prove(ctx context.Context, p *Problem) (*Proven, error) {
 	}
 	k := &Proven{Best: best.Values}
 	rs := reaches(p)
-	if s := plain(rs, k.Best); s.fits(rs) {
+	s := plain(rs, k.Best)
+	if s.fits(rs) {
 		return k, nil
 	}
-	for t := range p.Tiers {
-		k.Least = append(k.Least, rs[t].certain)
-		if t == 0 || k.Best[t] == rs[t].certain || ctx.Err() != nil {
-			continue // it is below no other tier, or cannot be lower
-		}
-		alone := *p
-		alone.Tiers = p.Tiers[t : t+1]
-		r, err := Solve(ctx, &alone, Options{Prefer: best.Answer})
-		if err != nil {
-			return nil, err
-		}
-		k.Least[t] = max(k.Least[t], r.Bounds[0])
+	x := newExchange(p, best.Answer, s.hard)
+	for _, a := range seen {
+		x.note(a)
 	}
-	return k, nil
+	k.Scales, err = x.scales(ctx)
+	return k, err
+}
+
+// An exchange finds out at which rate tiers can be traded: how much the tiers
+// after one can gain, scaled, for each one by which it gets worse. Tiers that are
+// hard come first in it: the best answer costs there what every answer costs, so
+// it stays the best, and answers that cost more there do not count. Whatever
+// answers are met on the way are witnesses, which a scale must outweigh.
+type exchange struct {
+	p     Problem
+	order []int // tiers of the problem as it was, by tier of p
+	hard  int   // how many of them are hard
+	best  *Answer
+	v     []int64   // its values
+	seen  [][]int64 // values of answers
+}
+
+func newExchange(p *Problem, best *Answer, hard []bool) *exchange {
+	x := &exchange{p: *p, best: best}
+	for _, first := range []bool{true, false} {
+		for t := range p.Tiers {
+			if hard[t] == first {
+				x.order = append(x.order, t)
+			}
+		}
+		if first {
+			x.hard = len(x.order)
+		}
+	}
+	x.p.Tiers = nil
+	for _, t := range x.order {
+		x.p.Tiers = append(x.p.Tiers, p.Tiers[t])
+	}
+	x.v = x.values(best)
+	return x
+}
+
+func (x *exchange) values(a *Answer) (values []int64) {
+	for t := range x.p.Tiers {
+		values = append(values, x.p.Tiers[t].value(a))
+	}
+	return values
+}
+
+// note keeps the values of an answer that a search has found.
+func (x *exchange) note(a *Answer) { x.seen = append(x.seen, x.values(a)) }
+
+// scales goes from the last tier to the first. Let the scales after tier k be such
+// that, of all answers that are as good as the best one up to and with k, only the
+// best values have the least sum after k. A scale of k is guessed from the
+// answers seen, with room to spare. Then the problem is solved with the tiers
+// before k as they are and all others as one sum, in which k counts one less. When
+// the best values have the least sum in that, no answer gains more after k than
+// the scale less one for each one by which it is worse in k: with the scale itself
+// its sum is higher. When not, there is a new answer, and with it the guess at
+// least doubles.
+func (x *exchange) scales(ctx context.Context) ([]int64, error) {
+	n := len(x.v)
+	by := make([]int64, n)
+	for k := n - 1; k >= 0; k-- {
+		switch {
+		case k == n-1:
+			by[k] = 1
+			continue
+		case k < x.hard:
+			by[k] = by[k+1] // it is worse nowhere
+			continue
+		}
+		for best := false; !best; {
+			by[k] = times(2, x.rate(k, by))
+			merged := x.p
+			merged.Tiers = append(slices.Clone(x.p.Tiers[:k]), sum(x.p.Tiers[k:], by[k:]))
+			r, err := Solve(ctx, &merged, Options{Prefer: x.best, Report: func(pr Progress) {
+				if pr.Better {
+					x.note(pr.Answer)
+				}
+			}})
+			if err != nil {
+				return nil, err
+			}
+			if r.Status != Optimal {
+				return nil, fmt.Errorf("the search ended before it proved how tier %s weighs against those after it: allow it more time", x.p.Tiers[k].Name)
+			}
+			best = r.Values[k] == dot(x.v[k:], by[k:])
+			by[k] = plus(by[k], 1)
+		}
+	}
+	scales := make([]int64, n)
+	for k, t := range x.order {
+		scales[t] = by[k]
+	}
+	return scales, nil
+}
+
+// rate is the greatest gain after tier k, scaled, for each one lost in k, among
+// the answers seen.
+func (x *exchange) rate(k int, by []int64) (rate int64) {
+	for _, w := range x.seen {
+		lost, gain := w[k]-x.v[k], dot(x.v[k+1:], by[k+1:])-dot(w[k+1:], by[k+1:])
+		if slices.Equal(w[:k], x.v[:k]) && lost > 0 && gain > 0 {
+			rate = max(rate, (gain-1)/lost+1)
+		}
+	}
+	return rate
+}
+
+// dot is the sum of value × scale.
+func dot(values, by []int64) (sum int64) {
+	for n := range values {
+		sum = plus(sum, times(values[n], by[n]))
+	}
+	return sum
+}
+
+// sum is one tier that costs what the tiers cost together, scaled.
+func sum(tiers []Tier, by []int64) (all Tier) {
+	for n, t := range tiers {
+		all.Name += t.Name + " "
+		for _, c := range t.Costs {
+			at := make([]int64, len(c.At))
+			for k, v := range c.At {
+				at[k] = times(v, by[n])
+			}
+			all.Costs = append(all.Costs, Cost{c.Task, at, times(c.Skip, by[n])})
+		}
+		for _, g := range t.Gaps {
+			g.Weight = times(g.Weight, by[n])
+			all.Gaps = append(all.Gaps, g)
+		}
+	}
+	return all
 }
 
 // A reach is what a tier can come to, as its costs show it at sight.
 type reach struct {
-	certain  int64 // no answer costs less
-	fixed    int64 // the part of certain that falls on tasks that must take place
+	fixed    int64 // every answer costs it: the least that tasks cost which must take place
 	most     int64 // no answer costs more
-	step     int64 // values differ by multiples of it; 0 when there is one value only
 	heaviest int64 // the greatest single cost
 }
 
@@ -82,23 +210,15 @@ func reaches(p *Problem) []reach {
 			if len(at) == 0 {
 				continue // there is no answer
 			}
-			least, most := at[0], at[0]
-			for _, v := range at {
-				r.step = gcd(r.step, v-at[0])
-				least, most = min(least, v), max(most, v)
-			}
-			r.certain, r.most = plus(r.certain, least), plus(r.most, most)
 			if !p.Tasks[c.Task].Skip {
-				r.fixed = plus(r.fixed, least)
+				r.fixed = plus(r.fixed, slices.Min(at))
 			}
-			r.heaviest = max(r.heaviest, most)
+			r.most = plus(r.most, slices.Max(at))
+			r.heaviest = max(r.heaviest, slices.Max(at))
 		}
 		for _, g := range p.Tiers[t].Gaps {
-			if g.Cap > 0 {
-				r.step = gcd(r.step, g.Weight)
-				r.most = plus(r.most, times(g.Weight, int64(g.Cap)))
-				r.heaviest = max(r.heaviest, g.Weight)
-			}
+			r.most = plus(r.most, times(g.Weight, int64(g.Cap)))
+			r.heaviest = max(r.heaviest, g.Weight)
 		}
 	}
 	return rs
@@ -111,68 +231,57 @@ type scales struct {
 	how  string  // a sentence for readers
 }
 
-// weigh chooses the scales of a problem. In each of three ways a scale is so
-// large that what is gained below by giving up one step of the tier is not worth
-// it. Let v be the values of the best answer, and those of another differ first
-// in tier k. It is then worse there by the tier's step d or more, and its sum is
-// higher by at least
+// weigh chooses the scales of a problem: from what tiers can cost at all, when
+// those fit; else from what the best answer costs; else those that Prove found.
 //
-//	scale[k]·d - sum over the tiers j below k of scale[j]·(v[j] - least[j])
-//
-// where least[j] is at most every value of tier j. That is above zero by choice.
+// The second is right for this reason. Let v be the values of the best answer, and
+// those of another differ first in tier k. It is worse there by one or more, and
+// after k it cannot gain more than all that v costs there, which is scale[k] - 1.
 func weigh(p *Problem, k *Proven) (scales, error) {
 	rs := reaches(p)
-	n := len(rs)
-	if k != nil && k.Best == nil {
-		s := scales{by: make([]int64, n), hard: make([]bool, n), how: "There is no answer, so the scales weigh nothing."}
-		for t := range s.by {
-			s.by[t] = 1
-		}
-		return s, nil
-	}
-	most := make([]int64, n)
+	most := make([]int64, len(rs))
 	for t, r := range rs {
 		most[t] = r.most
 	}
-	s := scales{by: ladder(make([]int64, n), most, ones(n)), hard: make([]bool, n),
+	s := scales{by: ladder(most), hard: make([]bool, len(rs)),
 		how: "A scale is one more than all tiers after it can cost together."}
-	if s.fits(rs) {
+	switch {
+	case s.fits(rs):
 		return s, nil
-	}
-	if k == nil {
+	case k == nil:
 		return s, ErrNeedsProof
-	}
-	if s = plain(rs, k.Best); s.fits(rs) || k.Least == nil {
+	case k.Best == nil:
+		for t := range s.by {
+			s.by[t] = 1
+		}
+		s.how = "There is no answer, so the scales weigh nothing."
 		return s, nil
 	}
-	steps := make([]int64, n)
-	for t, r := range rs {
-		steps[t] = max(r.step, 1)
+	if s = plain(rs, k.Best); k.Scales != nil {
+		s.by = k.Scales
+		s.how = fmt.Sprintf("A scale is more than the tiers after it can gain, scaled, for each one by which the tier is worse than in the best answer, while those before it are as good. This is proven tier by tier, as is the best answer, which costs %v.", k.Best)
 	}
-	s.by = ladder(k.Least, k.Best, steps)
-	s.how = fmt.Sprintf("A scale times the step of its tier %v is more than the tiers after it can be lower together than in the best answer, which costs %v and is proven: whatever the other tiers, each costs %v at the least, proven too. An answer that is worse in a tier by a step gains less than that in the tiers after it.",
-		steps, k.Best, k.Least)
 	return s, nil
 }
 
 // plain weighs the tiers with nothing but the values of the best answer.
 func plain(rs []reach, best []int64) scales {
-	s := scales{by: ladder(make([]int64, len(rs)), best, ones(len(rs))), hard: make([]bool, len(rs))}
+	s := scales{by: ladder(best), hard: make([]bool, len(rs)),
+		how: fmt.Sprintf("A scale is one more than the tiers after it cost together in the best answer, which costs %v and is proven. An answer that is worse in a tier by one gains at most that much in the tiers after it.", best)}
 	for t, r := range rs {
 		s.hard[t] = best[t] == r.fixed
 	}
-	s.how = fmt.Sprintf("A scale is one more than the tiers after it cost together in the best answer, which costs %v and is proven. An answer that is worse in a tier by one gains at most that much in the tiers after it.", best)
 	return s
 }
 
-// ladder returns scales that climb from the last tier to the first: each times
-// its step exceeds what the tiers after it span, scaled, from least to best.
-func ladder(least, best, step []int64) []int64 {
-	by := make([]int64, len(best))
-	var below int64
+// ladder returns scales that climb from the last tier to the first: each is one
+// more than what the tiers after it come to, scaled.
+func ladder(values []int64) []int64 {
+	by := make([]int64, len(values))
+	below := int64(0)
 	for t := len(by) - 1; t >= 0; t-- {
-		by[t] = plus(below/step[t], 1)
-		below = plus(below, times(by[t], best[t]-least[t]))
+		by[t] = plus(below, 1)
+		below = plus(below, times(by[t], values[t]))
 	}
 	return by
 }
@@ -190,21 +299,6 @@ func (s *scales) fits(rs []reach) bool {
 		}
 	}
 	return true
-}
-
-func ones(n int) []int64 {
-	list := make([]int64, n)
-	for i := range list {
-		list[i] = 1
-	}
-	return list
-}
-
-func gcd(a, b int64) int64 {
-	for b != 0 {
-		a, b = b, a%b
-	}
-	return max(a, -a)
 }
 
 // plus and times stop at the greatest number. Their arguments are not negative.

@@ -266,17 +266,13 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 					later = s.write(e, later, crowded)
 					return upper(), maxsat.Refuse
 				}
-				unnamed := s.finish(start, final)
+				unnamed := s.finish(e, session, start, final)
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
 				}
 				// The relaxed problem is solved and no answer costs as little:
 				// say more about the machines, or look further.
 				for _, n := range unnamed {
-					if s.named[n] {
-						s.err = fmt.Errorf("schedule: starts that fit named machines cannot be named")
-						return -1, maxsat.Stop
-					}
 					s.named[n] = true
 					e.named(s.fs[n])
 				}
@@ -420,7 +416,7 @@ func (s *solving) widen(beyond []int) {
 // places what lies beyond the windows, and considers it. It returns the families
 // that could not be named. Unless the model is final it does so only for starts
 // that are better than the best answer.
-func (s *solving) finish(start []int, final bool) (unnamed []int) {
+func (s *solving) finish(e *encoding, session *sat.Session, start []int, final bool) (unnamed []int) {
 	a := Answer{Start: start, Machine: make([]int, len(start))}
 	missing := false
 	for i, k := range start {
@@ -443,7 +439,12 @@ func (s *solving) finish(start []int, final bool) (unnamed []int) {
 		prefer = s.best.Machine
 	}
 	for n := range s.fs {
-		if len(s.fs[n].tasks) > 0 && !s.fs[n].name(s.p, start, prefer, a.Machine) {
+		if s.fs[n].name(s.p, start, prefer, a.Machine) {
+			continue
+		}
+		if s.named[n] {
+			e.names(s.fs[n], start, session.Value, a.Machine)
+		} else {
 			unnamed = append(unnamed, n)
 		}
 	}
