@@ -1,4 +1,4 @@
-package testdata_test
+package main
 
 import (
 	"context"
@@ -43,14 +43,14 @@ func TestDemoStory(t *testing.T) {
 		{"H1019-F", "2027-03-30", "2027-04-06"},
 		{"H1016-F", "2027-04-06", "2027-04-08"},
 	} {
-		if b, a := day(before.Plan, c.visit), day(after.Plan, c.visit); b != c.before || a != c.after {
+		if b, a := dayOf(before.Plan, c.visit), dayOf(after.Plan, c.visit); b != c.before || a != c.after {
 			t.Errorf("%s moves from %s to %s, want %s to %s", c.visit, b, a, c.before, c.after)
 		}
 	}
 }
 
-// day returns the day of a visit in a plan.
-func day(p *plant.Plan, visit string) string {
+// dayOf returns the day of a visit in a plan.
+func dayOf(p *plant.Plan, visit string) string {
 	for _, v := range p.Visits {
 		if v.Visit == visit {
 			return v.Day.String()

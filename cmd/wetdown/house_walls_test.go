@@ -1,0 +1,111 @@
+package main
+
+import (
+	"go/ast"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// A wall says what one package may import besides the standard library.
+type wall struct {
+	may   string // import paths; those of this module without its name
+	tests string // more of them in tests
+	files bool   // it may open files, run programs, read the environment
+}
+
+// walls of the house, by package. What speaks of the plant may import plant and
+// calendar; schedule, cnf, maxsat and sat speak of tasks, literals and weights
+// only; nobody but sat meets gini; the judge never meets what makes plans; nobody
+// imports cmd.
+var walls = map[string]wall{
+	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
+
+	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
+	"solver/check":    {may: "calendar solver/plant", tests: "solver/check github.com/rogpeppe/go-internal/txtar"},
+	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
+	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp"},
+
+	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
+	"solver/maxsat":   {may: "solver/cnf solver/sat"},
+	"solver/cnf":      {may: "solver/sat"},
+	"solver/sat":      {may: "github.com/go-air/gini github.com/go-air/gini/z"},
+
+	"solver/outside": {files: true}, // for tests: it runs other programs
+	"testdata":       {},
+
+	"cmd/wetdown": {
+		may:   "calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
+		files: true,
+	},
+}
+
+// impure packages of the standard library open files, run programs, talk, or make
+// equal calls unequal.
+var impure = strings.Fields("os net log flag syscall plugin embed io/ioutil path/filepath hash/maphash crypto/rand math/rand time/tzdata testing runtime")
+
+// TestHouse_Walls parses every import of every file.
+func TestHouse_Walls(t *testing.T) {
+	used := map[string]map[string]bool{} // by package: walls that somebody goes through
+	for _, r := range rooms(t) {
+		w, ok := walls[r.name()]
+		if !ok {
+			t.Errorf("package %s has no walls: say in this file what it may import", r.name())
+			continue
+		}
+		used[r.name()] = map[string]bool{}
+		for _, name := range slices.Sorted(maps.Keys(r.files)) {
+			test := !slices.Contains(r.GoFiles, name)
+			may := strings.Fields(w.may)
+			if test {
+				may = append(may, strings.Fields(w.tests)...)
+			}
+			for _, i := range r.files[name].Imports {
+				path := imported(t, i)
+				switch {
+				case path == "embed" && r.name() == "testdata":
+				case standard(path):
+					if !test && !w.files && slices.ContainsFunc(impure, func(p string) bool {
+						return path == p || strings.HasPrefix(path, p+"/") && path != "math/rand/v2"
+					}) {
+						t.Errorf("%s/%s imports %s: only cmd and api touch the world outside", r.name(), name, path)
+					}
+				case slices.Contains(may, path):
+					used[r.name()][path] = true
+				default:
+					t.Errorf("%s/%s imports %s, which the walls of %s leave out: see DEVELOPERS.md", r.name(), name, path, r.name())
+				}
+			}
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(walls)) {
+		for _, path := range strings.Fields(walls[name].may + " " + walls[name].tests) {
+			if used[name] != nil && !used[name][path] {
+				t.Errorf("the walls of %s let %s through, and nobody goes there: take it out", name, path)
+			}
+		}
+		if used[name] == nil {
+			t.Errorf("there are walls for %s, and no such package", name)
+		}
+	}
+}
+
+// imported is the path of an import, that of a package of this module without the
+// module's name.
+func imported(t *testing.T, i *ast.ImportSpec) string {
+	path, err := strconv.Unquote(i.Path.Value)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.TrimPrefix(path, "wetdown/")
+}
+
+// standard reports whether a path is of the standard library, which has no dot in
+// its first part and is none of ours.
+func standard(path string) bool {
+	first, _, _ := strings.Cut(path, "/")
+	return !strings.Contains(first, ".") && !slices.Contains([]string{"calendar", "solver", "cmd", "api", "testdata", "wetdown"}, first)
+}
