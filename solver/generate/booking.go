@@ -14,23 +14,40 @@ import (
 // on one day.
 func (w *shop) book(jobs []*job, r *rand.Rand) {
 	t := w.newTally()
-	for _, j := range jobs {
-		for i := range j.visits {
-			v := &j.visits[i]
-			if !v.Planned() {
-				opened(r, v, v.Booking.Day, v.Booking.Day)
-				continue
-			}
-			s := w.visitStage(v.Kind)
-			f, ok := j.fits[s.ID]
-			if !ok {
-				f = fit{start: w.now, begin: asOf} // found no place in the run: asked for soon, and too early
-			}
-			day, last := w.agree(r, j, v, s, f.begin.Date(), t)
-			t.enter(s, w, day, v.Halves)
-			w.firm(r, v, day, day >= f.begin.Date() && (s.Station == "" || last <= j.stay.Through))
-			opened(r, v, day, last)
+	for _, onLine := range []bool{true, false} { // those on the line have no choice: they come first
+		for _, j := range jobs {
+			w.bookJob(r, t, j, onLine)
 		}
+	}
+}
+
+// bookJob books the visits of one order that are, or are not, at a station.
+func (w *shop) bookJob(r *rand.Rand, t *tally, j *job, onLine bool) {
+	for i := range j.visits {
+		v := &j.visits[i]
+		s := w.visitStage(v.Kind)
+		if (s.Station != "") != onLine {
+			continue
+		}
+		if !v.Planned() {
+			opened(r, v, v.Booking.Day, v.Booking.Day)
+			continue
+		}
+		f, ok := j.fits[s.ID]
+		if !ok {
+			f = fit{start: w.now, begin: asOf} // found no place in the run: asked for soon, and too early
+		}
+		found := f.begin.Date()
+		if v.Kind == plant.ReInspection {
+			found += calendar.Date(j.later)
+		}
+		day, last := w.agree(r, j, v, s, found, t)
+		if v.Kind == plant.FinalInspection {
+			j.later = max(0, int(day-found))
+		}
+		t.enter(s, w, day, v.Halves)
+		w.firm(r, v, day, day >= found && (s.Station == "" || last <= j.stay.Through))
+		opened(r, v, day, last)
 	}
 }
 
@@ -111,8 +128,8 @@ func (w *shop) visitStage(kind string) *plant.Stage {
 func (w *shop) agree(r *rand.Rand, j *job, v *plant.Visit, s *plant.Stage, found calendar.Date, t *tally) (first, last calendar.Date) {
 	early := false
 	want := found
-	if last, ok := w.possible(v, s, found); j.waiting(s) && ok && w.welcome(j, v, found, last) {
-		return found, last
+	if j.waiting(s) {
+		return found, w.grid.Date(j.fits[s.ID].last)
 	}
 	near := found <= asOf.Date()+calendar.Date(w.plant.Buffer.NoticeDays)
 	if !near || chance(r, 15) {
@@ -130,7 +147,7 @@ func (w *shop) agree(r *rand.Rand, j *job, v *plant.Visit, s *plant.Stage, found
 	want = max(want, asOf.Date())
 	fallback := want
 	none := true
-	for d := want; d < want+40; d++ {
+	for d := want; d < want+40 && (none || s.Station == ""); d++ {
 		last, ok := w.possible(v, s, d)
 		if !ok || !w.welcome(j, v, d, last) {
 			continue
@@ -168,28 +185,7 @@ func (w *shop) possible(v *plant.Visit, s *plant.Stage, d calendar.Date) (calend
 	if !ok || !w.crosses(s, h, fit{start: start, last: last, begin: h.First(start), end: end}) {
 		return calendar.None, false
 	}
-	parts := 0
-	for t := start; t <= last; t++ {
-		if w.dept["testing"].Work(t) > 0 {
-			parts++
-		}
-	}
-	return w.grid.Date(last), parts >= len(v.Wishes)
-}
-
-// welcome reports whether the customer can travel and come on these days by its
-// own calendar.
-func (w *shop) welcome(j *job, v *plant.Visit, first, last calendar.Date) bool {
-	c := w.plant.FindCustomer(j.truck.Customer)
-	if c.Calendar == "" {
-		return true
-	}
-	for d := first - calendar.Date(v.TravelDays); d <= last+calendar.Date(v.TravelDays); d++ {
-		if _, closed := w.hours[c.Calendar].Closed(d); closed {
-			return false
-		}
-	}
-	return true
+	return w.grid.Date(last), w.wishes(v, start, last)
 }
 
 // firm sets the state of a booking by how near its day is. Travel is bought only

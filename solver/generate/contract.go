@@ -18,11 +18,7 @@ func promise(jobs []*job, r *rand.Rand) {
 		if d := j.delivery(); d != nil {
 			found = (d.end - 1).Date()
 		}
-		if v := j.visit(plant.FinalInspection); v != nil && v.Booking.Day != calendar.None {
-			if f, ok := j.fits["final_inspection"]; ok {
-				found += max(0, v.Booking.Day-f.begin.Date())
-			}
-		}
+		found += calendar.Date(j.later)
 		room := pick(r, share[int]{60, between(r, 6, 20)}, share[int]{30, between(r, 0, 5)}, share[int]{10, -between(r, 1, 7)})
 		c.Due = found.AddDays(room)
 		if chance(r, 40) {

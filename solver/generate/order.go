@@ -3,6 +3,7 @@ package generate
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"wetdown/calendar"
@@ -11,10 +12,12 @@ import (
 
 // A job is one truck on its way through the plant.
 type job struct {
+	entry  int // place in the order in which the trucks enter the line
 	truck  plant.Truck
 	visits []plant.Visit // their days are given by the run, then by booking
 	off    calendar.Date
 	stay   plant.Range // at the station of the pre-paint visit
+	later  int         // days by which the final inspection is booked later than the run found
 	fits   map[string]fit
 	busy   []fit // those that hold a bay
 }
@@ -86,7 +89,7 @@ func draw(p *plant.Plant, o Options, n int) []*job {
 	addCustomers(p, r, max(1, n*3/5))
 	jobs := make([]*job, n)
 	for i := range jobs {
-		j := &job{truck: drawTruck(r, p)}
+		j := &job{entry: i, truck: drawTruck(r, p)}
 		j.visits = drawVisits(r, p.FindCustomer(j.truck.Customer), &j.truck)
 		jobs[i] = j
 	}
@@ -181,9 +184,11 @@ func drawVisits(r *rand.Rand, c *plant.Customer, t *plant.Truck) []plant.Visit {
 	return list
 }
 
-// number gives the orders and their visits the numbers by which the file knows
-// them, and puts them into the plant with the customers that are left.
+// number sorts the orders as they entered the line, gives them and their visits
+// the numbers by which the file knows them, and leaves the plant the customers who
+// buy them.
 func number(p *plant.Plant, jobs []*job) {
+	slices.SortFunc(jobs, func(a, b *job) int { return a.entry - b.entry })
 	buys := map[string]bool{}
 	for i, j := range jobs {
 		j.truck.ID = fmt.Sprintf("H%0*d", max(4, len(fmt.Sprint(1000+len(jobs)))), 1001+i)

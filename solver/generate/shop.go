@@ -202,6 +202,9 @@ func (w *shop) fitFrom(j *job, s *plant.Stage, least calendar.Slot) (fit, bool) 
 		if s.Station != "" && f.last >= until {
 			continue
 		}
+		if v := j.visit(s.Visit); v != nil && !(w.wishes(v, start, f.last) && w.welcome(j, v, f.begin.Date(), w.grid.Date(f.last))) {
+			continue
+		}
 		if w.crosses(s, h, f) && w.ready(j, s, f) && w.manned(s, h, f) && w.parked(j, s, &f) {
 			return f, true
 		}
@@ -285,6 +288,33 @@ func visitEnd(h *calendar.Hours, start calendar.Slot, halves int) (calendar.Mome
 		}
 	}
 	return h.Last(last), last, true
+}
+
+// wishes reports whether the test people are there in as many parts of the visit
+// as it has wishes.
+func (w *shop) wishes(v *plant.Visit, start, last calendar.Slot) bool {
+	parts := 0
+	for t := start; t <= last; t++ {
+		if w.dept["testing"].Work(t) > 0 {
+			parts++
+		}
+	}
+	return parts >= len(v.Wishes)
+}
+
+// welcome reports whether the customer can travel and come on these days by its
+// own calendar.
+func (w *shop) welcome(j *job, v *plant.Visit, first, last calendar.Date) bool {
+	c := w.plant.FindCustomer(j.truck.Customer)
+	if c.Calendar == "" {
+		return true
+	}
+	for d := first - calendar.Date(v.TravelDays); d <= last+calendar.Date(v.TravelDays); d++ {
+		if _, closed := w.hours[c.Calendar].Closed(d); closed {
+			return false
+		}
+	}
+	return true
 }
 
 // crosses reports whether the stage runs over nothing that it may not.

@@ -117,7 +117,7 @@ const rebuilds = 40
 
 // firstMargin is how many slots beyond the best answer's start a window reaches
 // at first. Wider windows make more clauses, narrower ones more rounds.
-const firstMargin = 6
+const firstMargin = 12
 
 // solving is the state of one Solve.
 type solving struct {
