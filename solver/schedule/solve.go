@@ -231,9 +231,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		softs[t], base[t] = e.tier(&s.p.Tiers[t])
 	}
 	hopes := e.inside()
-	// As many again for the sums of core-guided search and for crowds written
+	// Half as many again for the sums of core-guided search and for crowds written
 	// later; see sat.Session.Reserve.
-	session.Reserve(session.Stats().Vars + 1000)
+	session.Reserve(session.Stats().Vars/2 + 1000)
 	count := s.counts
 	defer func() {
 		st := session.Stats()
@@ -311,7 +311,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 }
 
 // capacities writes the crowds that are likely to be full, and returns the rest, to
-// be written when a model overfills them: where the best answer leaves half of the
+// be written when a model overfills them: where the best answer leaves two thirds of the
 // room free for some days around, few models ever do.
 func (s *solving) capacities(e *encoding) (later []crowd) {
 	for _, c := range uncovered(e.capacities(s.fs)) {
@@ -322,7 +322,7 @@ func (s *solving) capacities(e *encoding) (later []crowd) {
 				used += c.used(s.p, s.best.Start, t)
 				room += c.room
 			}
-			tight = 2*used >= room
+			tight = 3*used >= room
 		}
 		if tight {
 			e.fit(c)
