@@ -19,6 +19,7 @@ import (
 type encoding struct {
 	p    *Problem
 	w    windows
+	g    graph
 	full windows     // the widest windows; w lies within
 	sink cnf.Sink    // takes literals and what defines them
 	rule cnf.Sink    // takes capacities: sink, or sink under a guard
@@ -50,7 +51,7 @@ func (e *encoding) first(i int) int {
 
 // newEncoding writes the order literals and the arcs; capacities and costs follow.
 func newEncoding(p *Problem, w, full windows, sink cnf.Sink) *encoding {
-	e := &encoding{p: p, w: w, full: full, sink: sink, rule: sink,
+	e := &encoding{p: p, g: newGraph(p), w: w, full: full, sink: sink, rule: sink,
 		ge: make([][]sat.Lit, len(p.Tasks)), skip: make([]sat.Lit, len(p.Tasks)),
 		occ: map[occupied]sat.Lit{}, on: make([][]sat.Lit, len(p.Tasks))}
 	e.top = sink.Lit()
@@ -536,8 +537,14 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 	if e.w.lo[g.From] > e.w.hi[g.From] || e.w.lo[g.To] > e.w.hi[g.To] || g.Weight == 0 {
 		return
 	}
+	// What the arcs alone ask for costs in any case, unless From is left out.
+	least := int32(0)
+	if !e.p.Tasks[g.To].Skip {
+		least = e.leastGap(g)
+		soft(e.present(g.From), int64(least)*g.Weight)
+	}
 	var before sat.Lit
-	for j := int32(1); j <= g.Cap; j++ {
+	for j := least + 1; j <= g.Cap; j++ {
 		var l sat.Lit
 		last := -1
 		for k := e.w.lo[g.To]; k <= e.w.hi[g.To]; k++ {
@@ -586,6 +593,38 @@ func (e *encoding) inside() *maxsat.Hopes {
 		}
 	}
 	return h
+}
+
+// leastGap is the fewest days, less Free, that the arcs leave between the tasks of a
+// gap within the widest windows.
+func (e *encoding) leastGap(g Gap) int32 {
+	least := g.Cap
+	for k := e.full.lo[g.From]; k <= e.full.hi[g.From]; k++ {
+		early := map[int]int{g.From: k} // by task: the earliest start that k leaves
+		for queue := []int{g.From}; len(queue) > 0; queue = queue[1:] {
+			i := queue[0]
+			for _, n := range e.g.out[i] {
+				a := &e.p.Arcs[n]
+				if a.Earliest == nil || e.p.Tasks[a.To].Skip || early[i] >= len(a.Earliest) {
+					continue
+				}
+				at := max(e.full.lo[a.To], e.p.Tasks[a.To].first(a.Earliest[early[i]]))
+				if was, ok := early[a.To]; !ok || at > was {
+					early[a.To] = at
+					queue = append(queue, a.To)
+				}
+			}
+		}
+		to, ok := early[g.To]
+		switch {
+		case !ok:
+			to = e.full.lo[g.To]
+		case to > e.full.hi[g.To]:
+			continue // From cannot start there
+		}
+		least = min(least, g.ToDay[to]-g.FromDay[k]-g.Free)
+	}
+	return max(0, least)
 }
 
 // exact returns the literals that say that task i starts at index k, or is left
