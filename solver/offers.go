@@ -1,8 +1,11 @@
 package solver
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -48,6 +51,14 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 	}
 	list := &OfferList{Truck: truck, Visit: d.visit().ID, Status: plant.Optimal}
 	w := &d.q.work[d.task]
+	for day := p.AsOf.Date(); day <= d.q.grid.Through(); day++ {
+		if !w.hours.PatternWorks(day) || !slices.ContainsFunc(w.visit.Windows, func(r plant.Range) bool { return r.Contains(day) }) ||
+			slices.ContainsFunc(w.moves, func(m move) bool { return m.day() == day }) {
+			continue
+		}
+		reasons, _ := d.q.unsuited(w, day)
+		list.Refused = append(list.Refused, Refused{Day: day, Decided: true, Reason: strings.TrimSuffix(strings.Join(reasons, " "), ".")})
+	}
 	for k := 0; k < len(w.moves); {
 		lo, hi := w.sameDay(k)
 		day := w.moves[k].day()
@@ -64,7 +75,7 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 			}
 			list.Offers = append(list.Offers, offer)
 		case schedule.Infeasible:
-			r := Refused{Day: day, Decided: true, Reason: d.because(d.prober.Conflict(ctx, d.task, lo, hi))}
+			r := Refused{Day: day, Decided: true, Reason: d.because(d.prober.Conflict(ctx, d.task, lo, hi), day)}
 			if o.Prices {
 				if r.Costs, err = d.price(ctx, lo, hi); err != nil {
 					return nil, err
@@ -76,6 +87,7 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 			list.Refused = append(list.Refused, Refused{Day: day, Reason: "not decided in the time given"})
 		}
 	}
+	slices.SortStableFunc(list.Refused, func(x, y Refused) int { return cmp.Compare(x.Day, y.Day) })
 	return list, nil
 }
 

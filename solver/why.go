@@ -52,7 +52,7 @@ func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o
 			x.Status = plant.Unknown
 		}
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", truck, say(day))
-		x.Reasons, x.Helps = d.reasons(c)
+		x.Reasons, x.Helps = d.reasons(c, day)
 	default:
 		x.Status = plant.Unknown
 		x.Sentence = fmt.Sprintf("Whether %s can be shown on %s was not decided in the time given: give more with --limit.", truck, say(day))
@@ -66,19 +66,19 @@ func say(d calendar.Date) string {
 }
 
 // because is the reasons in one sentence.
-func (d *desk) because(c schedule.Conflict) string {
-	r, _ := d.reasons(c)
+func (d *desk) because(c schedule.Conflict, day calendar.Date) string {
+	r, _ := d.reasons(c, day)
 	return strings.TrimSuffix(strings.Join(r, " "), ".")
 }
 
 // reasons turns a conflict into sentences, and into what would lift each of them.
 // The order of the stages and the calendar are always among the reasons; they are
 // said by the earliest day that they alone allow.
-func (d *desk) reasons(c schedule.Conflict) (reasons, helps []string) {
+func (d *desk) reasons(c schedule.Conflict, day calendar.Date) (reasons, helps []string) {
 	q := d.q
 	w := &q.work[d.task]
 	if len(c.Limits)+len(c.Resources)+len(c.Sets) == 0 {
-		reasons = append(reasons, q.pace(w))
+		reasons = append(reasons, d.pace(w, day))
 		helps = append(helps, "an earlier line-off, shorter stages, or a smaller buffer between the last certificate and the visit")
 	}
 	for _, set := range c.Sets {
@@ -152,11 +152,22 @@ func (d *desk) holders(set []int) string {
 	return ": in the plan in force " + strings.Join(who, ", ")
 }
 
-// pace says from which day on the truck could be shown if it were alone in the
+// pace says between which days the truck could be shown if it were alone in the
 // plant.
-func (q *question) pace(w *work) string {
-	return fmt.Sprintf("%s comes off the line on %s, and its stages up to the visit, with their waits and the buffer of %d working days after the last certificate, take longer than that even with the plant to itself.",
-		w.truck.ID, say(q.lineOff.LineOff(w.truck.ID)), q.p.Buffer.ReadyWorkDays)
+func (d *desk) pace(w *work, day calendar.Date) string {
+	q := d.q
+	lo, hi := d.prober.Window(d.task)
+	off := fmt.Sprintf("%s comes off the line on %s", w.truck.ID, say(q.lineOff.LineOff(w.truck.ID)))
+	switch {
+	case lo > hi:
+		return off + ", and no day of the visit's windows leaves room for its stages before and after, even with the plant to itself."
+	case day < w.moves[lo].day():
+		return fmt.Sprintf("%s, and with its stages up to the visit, their waits and the buffer of %d working days after the last certificate it can be shown on %s at the earliest, even with the plant to itself.",
+			off, q.p.Buffer.ReadyWorkDays, say(w.moves[lo].day()))
+	case day > w.moves[hi].day():
+		return fmt.Sprintf("after a visit later than %s, its stages up to delivery do not fit before the horizon ends on %s.", say(w.moves[hi].day()), q.grid.Through())
+	}
+	return off + ", and the order of its stages, with what is done and what runs already, leaves no way to that day."
 }
 
 // unsuited says why a visit has no start at all on a day.
@@ -198,11 +209,98 @@ func (q *question) unsuited(w *work, day calendar.Date) (reasons, helps []string
 	if off := q.lineOff.LineOff(w.truck.ID); off != calendar.None && day <= off {
 		add("", "The truck comes off the line on %s.", say(off))
 	}
-	if len(reasons) == 0 {
-		add("a day earlier or later in the week", "A visit of %d halves that starts then runs over a weekend, a closure or a holiday of the customer, past the end of a window, or too soon after a certificate.", v.Halves)
+	if len(reasons) > 0 {
+		return reasons, helps
 	}
+	for part := range q.grid.Parts() {
+		slot := q.grid.Slot(day, part)
+		if w.hours.Work(slot) == 0 || len(w.stage.StartIn) > 0 && !slices.Contains(w.stage.StartIn, q.p.Parts[part].ID) {
+			continue
+		}
+		q.objections(w, slot, add)
+		if len(reasons) > 0 {
+			return reasons, helps
+		}
+	}
+	add("another day", "The visit cannot start on a %s: its department does not work then in a part of the day in which the visit may start.", day.Weekday())
 	return reasons, helps
 }
+
+// objections says what stands against a visit that starts in a slot of a day that
+// its customer could come on.
+func (q *question) objections(w *work, slot calendar.Slot, add func(help, format string, args ...any)) {
+	v, h := w.visit, w.hours
+	m := move{start: h.First(slot), begin: slot, hold: slot}
+	for range w.stage.HoldBefore {
+		m.hold = h.Prev(m.hold - 1)
+	}
+	var ok bool
+	if m.end, m.finish, ok = q.lasting(w.truck, w.stage, v, h, slot, m.start); !ok {
+		add("move the horizon's last day", "The visit would run past the end of the horizon, %s.", q.grid.Through())
+		return
+	}
+	off := q.lineOff.LineOff(w.truck.ID)
+	if m.hold < 0 || h.First(m.hold) < q.p.AsOf || off != calendar.None && w.stage.Station == "" && q.grid.Date(m.hold) <= off {
+		add("", "The truck would have to take its place on the floor before it is there: it comes off the line on %s.", say(off))
+	}
+	if q.crosses(w, m) {
+		add("a day earlier in the week, or a shorter visit", "A visit of %d halves that starts then runs until %s, over a weekend, a closure or a shift's end that it may not cross.", v.Halves, say(m.last()))
+	}
+	for s := m.begin; s <= m.finish; s++ {
+		d := q.grid.Date(s)
+		if h.Work(s) > 0 && !slices.ContainsFunc(v.Windows, func(r plant.Range) bool { return r.Contains(d) }) {
+			add("ask the customer for wider windows, or for a shorter visit", "The visit runs until %s, and the customer cannot stay: that day lies in none of the windows.", say(m.last()))
+			break
+		}
+	}
+	for d := day0(m, v); d <= m.last().AddDays(v.TravelDays); d++ {
+		for _, b := range v.Blackouts {
+			if b.Contains(d) {
+				add("ask the customer about "+d.String(), "The customer is away on %s: %s.", say(d), b.Reason)
+			}
+		}
+		if c := q.p.FindCustomer(w.truck.Customer); c != nil && c.Calendar != "" {
+			if away, err := q.customer(c.Calendar); err == nil {
+				if why, closed := away.Closed(d); closed {
+					add("another week", "%s is a day off for the customer: %s.", say(d), why)
+				}
+			}
+		}
+	}
+	for _, n := range w.stage.Crews {
+		for s := m.begin; s <= m.finish; s++ {
+			if have := q.heads(n.Crew, s); h.Work(s) > 0 && have < int32(n.Heads) {
+				name := n.Crew
+				if c := q.p.FindCrew(n.Crew); c != nil {
+					name = c.Name
+				}
+				add("one more head among "+name+" on that day", "%s: %d of the %d needed are there on %s.", name, have, n.Heads, say(q.grid.Date(s)))
+				break
+			}
+		}
+	}
+	if able := q.able(w.truck, w.stage.Bay, nil); w.stage.Bay != "" && (len(able) == 0 || !q.anyOpen(able, m)) {
+		add("open one of them", "No bay that can take the truck is open throughout: %s.", joined(q.bayNames(able), "and"))
+	}
+	if !q.certified(w, m) {
+		add("a shorter buffer, if its approver agrees", "It comes sooner than %d full working days after the last certificate.", q.p.Buffer.ReadyWorkDays)
+	}
+	for _, l := range q.links(w.truck, w.stage) {
+		for _, d := range w.truck.Done {
+			if finish, ok := q.grid.At(d.Ended - 1); d.Stage == l.stage.ID && ok {
+				switch {
+				case !q.reached(w, m, d.Ended, finish, l.after):
+					add("", "It comes too soon after %s, which ended on %s.", l.stage.Name, say(d.Ended.Date()))
+				case q.exceeded(w, m, d.Ended, l.after):
+					add("repeat "+l.stage.Name, "It comes too long after %s, which ended on %s.", l.stage.Name, say(d.Ended.Date()))
+				}
+			}
+		}
+	}
+}
+
+// day0 is the first day of travel to a visit.
+func day0(m move, v *plant.Visit) calendar.Date { return m.day().AddDays(-v.TravelDays) }
 
 func joined(names []string, word string) string {
 	if n := len(names); n > 1 {

@@ -133,6 +133,9 @@ func (r *Prober) widen(task, k int) {
 	}
 }
 
+// Window is the first and the last start that the arcs alone leave the task.
+func (r *Prober) Window(task int) (lo, hi int) { return r.full.lo[task], r.full.hi[task] }
+
 // Possible tells whether the task can start at an index in [lo, hi]: Feasible with
 // an answer, Infeasible, or Unknown when ctx ended it.
 func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Status, error) {
