@@ -122,7 +122,7 @@ func (x *exchange) scales(ctx context.Context) ([]int64, error) {
 			continue
 		}
 		for best := false; !best; {
-			by[k] = times(2, x.rate(k, by))
+			by[k] = max(times(2, x.rate(k, by)), min(times(apart, by[k+1]), maxWeight/max(1, x.p.Tiers[k].heaviest())-1))
 			merged := x.p
 			merged.Tiers = append(slices.Clone(x.p.Tiers[:k]), sum(x.p.Tiers[k:], by[k:]))
 			r, err := Solve(ctx, &merged, Options{Prefer: x.best, Report: func(pr Progress) {
@@ -145,6 +145,24 @@ func (x *exchange) scales(ctx context.Context) ([]int64, error) {
 		scales[t] = by[k]
 	}
 	return scales, nil
+}
+
+// apart is how many times the scale of the tier after it a scale is guessed to be,
+// where 31 bits allow. More makes sums that are proven faster, and larger weights.
+const apart = 31
+
+// heaviest is the greatest single cost of a tier.
+func (t *Tier) heaviest() (most int64) {
+	for _, c := range t.Costs {
+		most = max(most, c.Skip)
+		for _, v := range c.At {
+			most = max(most, v)
+		}
+	}
+	for _, g := range t.Gaps {
+		most = max(most, g.Weight)
+	}
+	return most
 }
 
 // rate is the greatest gain after tier k, scaled, for each one lost in k, among
