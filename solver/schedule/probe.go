@@ -31,7 +31,7 @@ type Prober struct {
 
 	s      *sat.Session
 	e      *encoding
-	guards []sat.Lit // one per limit, resource and machine set, in this order
+	guards []sat.Lit // one per limit, resource, machine set and family, in this order
 	sets   [][]int
 	calls  int
 }
@@ -86,7 +86,7 @@ func (r *Prober) encode() {
 	r.s = sat.New(0, 0)
 	r.e = newEncoding(r.p, r.w, r.full, r.s)
 	r.guards = r.guards[:0]
-	for range len(r.limits) + len(r.p.Resources) + len(r.sets) {
+	for range r.pools() + len(r.fs) {
 		r.guards = append(r.guards, r.s.Lit())
 	}
 	at := 0
@@ -106,12 +106,23 @@ func (r *Prober) encode() {
 		r.e.fit(c)
 	}
 	r.e.rule = r.e.sink
-	for n, f := range r.fs {
+	for n := range r.fs {
 		if r.named[n] {
-			r.e.named(f)
+			r.name(n)
 		}
 	}
 	r.s.Reserve(1000)
+}
+
+// pools is how many guards come before those of the families.
+func (r *Prober) pools() int { return len(r.limits) + len(r.p.Resources) + len(r.sets) }
+
+// name tells the machines of the n-th family apart, under its guard. What this
+// defines nobody else uses: no task is in two families.
+func (r *Prober) name(n int) {
+	r.e.sink = guarded{r.s, -r.guards[r.pools()+n]}
+	r.e.named(r.fs[n])
+	r.e.sink = r.s
 }
 
 // add writes that a literal holds, under a guard.
@@ -165,7 +176,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 		}
 		for _, n := range unnamed {
 			r.named[n] = true
-			r.e.named(r.fs[n])
+			r.name(n)
 		}
 	}
 }
@@ -235,7 +246,9 @@ func fill(p *Problem, g graph, full windows, a *Answer, rest []int) *Answer {
 
 // A Conflict says what stands in the way of a start, by index: limits, resources
 // and sets of machines. It is irreducible: without any one of them, in the pooled
-// view of the machines, the start is possible.
+// view of the machines, the start is possible as long as what lies beyond the
+// windows of the session fits. Where only telling the machines apart refuses the
+// start, Sets has all machines of the families told apart.
 type Conflict struct {
 	Limits    []int
 	Resources []int
@@ -252,7 +265,7 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 	}
 	r.widen(task, min(hi, r.full.hi[task]))
 	where := r.place(task, lo, hi)
-	core := slices.Clone(r.guards)
+	core := slices.Clone(r.guards[:r.pools()])
 	solve := func(try []sat.Lit) sat.Status {
 		status := r.s.Solve(ctx, append(slices.Clone(where), try...))
 		if status == sat.Unsat {
@@ -260,7 +273,7 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 		}
 		return status
 	}
-	if solve(core) != sat.Unsat {
+	if status := solve(core); status == sat.Unknown || status == sat.Sat && solve(r.guards) != sat.Unsat {
 		return c
 	}
 	c.Whole = true
@@ -284,8 +297,12 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 			c.Limits = append(c.Limits, n)
 		case n < len(r.limits)+len(r.p.Resources):
 			c.Resources = append(c.Resources, n-len(r.limits))
-		default:
+		case n < r.pools():
 			c.Sets = append(c.Sets, r.sets[n-len(r.limits)-len(r.p.Resources)])
+		default:
+			if f := r.fs[n-r.pools()]; !slices.ContainsFunc(c.Sets, func(s []int) bool { return slices.Equal(s, f.machines) }) {
+				c.Sets = append(c.Sets, f.machines)
+			}
 		}
 	}
 	return c
