@@ -47,7 +47,7 @@ type Resource struct {
 	Uses     []Use
 }
 
-// A Use is what one task needs of a resource in each slot from From to the end
+// A Use is what one task, named once per resource, needs of it in each slot from From to the end
 // in which On holds.
 type Use struct {
 	Task int

@@ -61,10 +61,15 @@ func (p *Problem) Validate() error {
 		if len(r.Capacity) != int(p.Slots) {
 			return fmt.Errorf("resource %d (%s): %d capacities for %d slots", n, r.Name, len(r.Capacity), p.Slots)
 		}
+		used := map[int]bool{}
 		for _, u := range r.Uses {
 			if err := task("use of resource", n, u.Task); err != nil {
 				return err
 			}
+			if used[u.Task] {
+				return fmt.Errorf("resource %d (%s): %s uses it twice: add the needs up", n, r.Name, p.Tasks[u.Task].Name)
+			}
+			used[u.Task] = true
 			if u.From != nil && (len(u.From) != len(p.Tasks[u.Task].Starts) || !slices.IsSorted(u.From)) {
 				return fmt.Errorf("resource %d (%s): a use does not begin once per start of %s, never descending", n, r.Name, p.Tasks[u.Task].Name)
 			}
