@@ -185,7 +185,7 @@ func without[T any](list []T, n int) []T { return slices.Delete(slices.Clone(lis
 func TestProber_Conflict(t *testing.T) {
 	runs := uint64(400)
 	if testing.Short() {
-		runs = 60
+		runs = 120
 	}
 	named := [3]int{}
 	several, apart := 0, 0
