@@ -157,26 +157,39 @@ func (q *question) buffer(from, to int) {
 }
 
 // onePlace keeps stages of a truck apart that each hold a bay and that the route
-// leaves unordered.
+// leaves unordered. What is done, or runs, orders nothing: a stage that is repeated
+// may meet one that would have come long after it.
 func (q *question) onePlace(t *plant.Truck, own []int) {
-	before := map[[2]int]bool{}
-	for _, i := range own {
-		for _, s := range q.ancestors(q.work[i].stage) {
-			if j, ok := q.at[rowKey{t.ID, s.ID}]; ok {
-				before[[2]int{j, i}] = true
+	before := make([]bool, len(own)*len(own)) // own[i] before own[j], at i*len(own)+j
+	for j, to := range own {
+		if q.work[to].run != nil {
+			continue
+		}
+		for _, l := range q.links(t, q.work[to].stage) {
+			if from, ok := q.at[rowKey{t.ID, l.stage.ID}]; ok {
+				before[slices.Index(own, from)*len(own)+j] = true
+			}
+		}
+	}
+	for k := range own {
+		for i := range own {
+			for j := range own {
+				if before[i*len(own)+k] && before[k*len(own)+j] {
+					before[i*len(own)+j] = true
+				}
 			}
 		}
 	}
 	r := schedule.Resource{Name: t.ID, Capacity: q.ones}
-	for _, i := range own {
-		if len(q.problem.Tasks[i].Able) == 0 {
+	for i, task := range own {
+		if len(q.problem.Tasks[task].Able) == 0 {
 			continue
 		}
-		loose := slices.ContainsFunc(own, func(j int) bool {
-			return j != i && len(q.problem.Tasks[j].Able) > 0 && !before[[2]int{i, j}] && !before[[2]int{j, i}]
-		})
-		if loose {
-			r.Uses = append(r.Uses, schedule.Use{Task: i, Need: 1})
+		for j, other := range own {
+			if j != i && len(q.problem.Tasks[other].Able) > 0 && !before[i*len(own)+j] && !before[j*len(own)+i] {
+				r.Uses = append(r.Uses, schedule.Use{Task: task, Need: 1})
+				break
+			}
 		}
 	}
 	if len(r.Uses) > 1 {
