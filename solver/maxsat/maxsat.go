@@ -37,9 +37,10 @@ type Watch struct {
 	Fixed func(sat.Lit)
 }
 
-// Hopes are literals that every model of Minimize makes true as long as that is
-// possible at the least cost: they are assumed, and given up when a core needs
-// them. What is given up stays given up.
+// Hopes are literals that a search assumes as long as it can, and gives up when a
+// core needs them. They steer: they never change a least cost or a bound, and one
+// may be given up that a model of least cost would have kept. Minimize wants a
+// list, if only an empty one; what one call gives up stays given up for the next.
 type Hopes struct {
 	Lits []sat.Lit
 }
