@@ -131,10 +131,11 @@ func sitDown(ctx context.Context, p *plant.Plant, truck string) (*desk, error) {
 	}
 	d.values, _ = schedule.Verify(&q.problem, d.standing)
 	d.promises = q.promises(d.standing, truck, false)
-	// The truck's own delivery may not cost more damages either.
+	// The truck's own delivery may not cost more damages either, and its other visits
+	// are visits like any.
 	own := q.promises(d.standing, "", false)
 	for _, pr := range own {
-		if pr.truck.ID == truck && pr.visit == nil {
+		if pr.truck.ID == truck && pr.limit.Task != d.task {
 			d.promises = append(d.promises, pr)
 		}
 	}
