@@ -154,8 +154,6 @@ func (d *desk) booked(day calendar.Date) bool {
 // to offer the day all the same. Nothing when no plan holds the day.
 func (d *desk) price(ctx context.Context, lo, hi int) ([]plant.TierValue, error) {
 	p := d.q.problem
-	p.Tasks = append([]schedule.Task(nil), p.Tasks...)
-	p.Arcs = append([]schedule.Arc(nil), p.Arcs...)
 	p.Tiers = nil
 	// Promises come before comfort: the last two tiers are left aside. The visit's
 	// own price for being moved is left out of its tier; the coordinator asks.
@@ -168,20 +166,21 @@ func (d *desk) price(ctx context.Context, lo, hi int) ([]plant.TierValue, error)
 		}
 		p.Tiers = append(p.Tiers, schedule.Tier{Name: t.Name, Costs: costs})
 	}
+	without, _ := schedule.Verify(&p, d.standing)
 	with, err := pinned(ctx, p, d.task, lo, hi, d.standing)
 	if err != nil || with == nil {
 		return nil, err
 	}
-	standing := *d.standing
-	without, _ := schedule.Verify(&p, &standing)
 	list := tierValues(append(with.Values, 0, 0), append(without, 0, 0))
 	return list[:5], nil
 }
 
 // pinned solves the problem with one task kept to the starts in [lo, hi].
 func pinned(ctx context.Context, p schedule.Problem, task, lo, hi int, near *schedule.Answer) (*schedule.Result, error) {
+	p.Tasks = slices.Clone(p.Tasks)
+	p.Arcs = slices.Clone(p.Arcs)
 	t := p.Tasks[task]
-	a := &schedule.Answer{Start: append([]int(nil), near.Start...), Machine: near.Machine}
+	a := &schedule.Answer{Start: slices.Clone(near.Start), Machine: near.Machine}
 	sub := t
 	sub.Skip = false
 	sub.Starts, sub.Ends = t.Starts[lo:hi+1], t.Ends[lo:hi+1]
@@ -197,9 +196,9 @@ func pinned(ctx context.Context, p schedule.Problem, task, lo, hi int, near *sch
 			}
 		}
 	}
-	p.Resources = append([]schedule.Resource(nil), p.Resources...)
+	p.Resources = slices.Clone(p.Resources)
 	for r := range p.Resources {
-		uses := append([]schedule.Use(nil), p.Resources[r].Uses...)
+		uses := slices.Clone(p.Resources[r].Uses)
 		for u := range uses {
 			if uses[u].Task == task && uses[u].From != nil {
 				uses[u].From = uses[u].From[lo : hi+1]

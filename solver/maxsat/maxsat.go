@@ -101,12 +101,10 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, u
 		case sat.Unsat:
 			core := m.trim(ctx, slices.Clone(s.Core()))
 			if hoping := m.hopes.in(core); len(hoping) > 0 {
-				bare := slices.DeleteFunc(slices.Clone(core), func(l sat.Lit) bool { return slices.Contains(hoping, l) })
-				if s.Solve(ctx, bare) != sat.Unsat {
-					m.hopes.giveUp(hoping)
-					continue
-				}
-				core = m.trim(ctx, slices.Clone(s.Core()))
+				// Hopes are assumed last: a core rarely names one needlessly, and
+				// to find out would cost a model.
+				m.hopes.giveUp(hoping)
+				continue
 			}
 			if len(core) == 0 {
 				return m.lower, sat.Unsat
