@@ -19,7 +19,7 @@ type Explanation struct {
 	Possible bool
 	Status   plant.Status // optimal: decided; unknown: time ran out
 	Sentence string       // the answer in one sentence
-	Reasons  []string     // each one needed: without any one of them the day would be possible
+	Reasons  []string     // together they rule the day out, and without any one of them the others do not
 	Helps    []string     // what a person can do about it
 }
 
@@ -82,7 +82,7 @@ func (d *desk) reasons(c schedule.Conflict, day calendar.Date) (reasons, helps [
 		helps = append(helps, "an earlier line-off, shorter stages, or a smaller buffer between the last certificate and the visit")
 	}
 	for _, set := range c.Sets {
-		reasons = append(reasons, fmt.Sprintf("%s %s full when it would need %s%s.", joined(q.bayNames(set), "and"), are(len(set)), them(len(set)), d.holders(set)))
+		reasons = append(reasons, fmt.Sprintf("%s %s %s full when it would need %s%s.", bays(len(set)), joined(q.bayNames(set), "and"), are(len(set)), them(len(set)), d.holders(set)))
 		helps = append(helps, fmt.Sprintf("one more bay like %s", joined(q.bayNames(set), "or")))
 	}
 	for _, r := range c.Resources {
@@ -307,6 +307,13 @@ func joined(names []string, word string) string {
 		return strings.Join(names[:n-1], ", ") + " " + word + " " + names[n-1]
 	}
 	return strings.Join(names, "")
+}
+
+func bays(n int) string {
+	if n > 1 {
+		return "bays"
+	}
+	return "bay"
 }
 
 func are(n int) string {

@@ -16,7 +16,8 @@ type whyCmd struct {
 
 // Help says more than one line.
 func (*whyCmd) Help() string {
-	return `The reasons are few and each is needed: without any one of them the day would be possible. Exit code 1: the
+	return `The reasons together rule the day out, and none of them is idle: without any one of them the others do not.
+What helps lifts one reason; then others, not told yet, may stand in the way: ask again. Exit code 1: the
 day is not possible.`
 }
 
@@ -61,7 +62,7 @@ func (c *whyCmd) run(s *session) (int, error) {
 		}
 	}
 	if len(x.Helps) > 0 {
-		pg.gap(plural(len(x.Helps), "What would help", "Any one of these would help"))
+		pg.gap("What could help (each lifts one reason; then ask again)")
 		for _, h := range x.Helps {
 			pg.item("%s.", strings.TrimSuffix(h, "."))
 		}
