@@ -9,10 +9,9 @@ import (
 
 // A promise is something a plan holds for somebody, as a limit on a task.
 type promise struct {
-	limit  schedule.Limit
-	visit  *plant.Visit // the visit stays on its day; nil for a delivery
-	truck  *plant.Truck // the delivery costs no more damages, and misses no deadline anew
-	strict bool         // the delivery also gets no later against its contract
+	limit schedule.Limit
+	visit *plant.Visit // the visit stays on its day; nil for a delivery
+	truck *plant.Truck // the delivery costs no more damages, and misses no deadline anew
 }
 
 // promises lists what the answer a holds for everybody but one truck: confirmed
@@ -40,7 +39,7 @@ func (q *question) promises(a *schedule.Answer, but string, strict bool) (list [
 				l.Hi--
 			}
 			if l.Hi < last {
-				list = append(list, promise{limit: l, truck: w.truck, strict: strict})
+				list = append(list, promise{limit: l, truck: w.truck})
 			}
 		}
 	}

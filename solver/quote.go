@@ -22,8 +22,7 @@ type Order struct {
 // promise alone.
 type QuoteResult struct {
 	Status    plant.Status // optimal: no earlier day exists; infeasible: no day within the horizon
-	Seed      uint64
-	Revision  int // of the plan whose promises were kept
+	Revision  int          // of the plan whose promises were kept
 	LineOff   calendar.Date
 	Visit     calendar.Date // first day of the visit, calendar.None without one
 	Delivery  calendar.Date
