@@ -92,6 +92,7 @@ func (c *demoCmd) run(s *session) (int, error) {
 	for _, line := range next(&with, file, truck) {
 		pg.WriteString("  " + line + "\n")
 	}
+	cautions(pg, &with, first.Plan)
 	if err := s.answer(wire, pg, false); err != nil {
 		return 0, err
 	}

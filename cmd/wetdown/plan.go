@@ -62,6 +62,7 @@ func (c *planCmd) run(s *session) (int, error) {
 			pg.gap("")
 			pg.say("Plan %d is in force in %s.", r.Plan.Revision, s.Out)
 		}
+		cautions(pg, p, r.Plan)
 	} else if s.Out != "" {
 		pg.gap("")
 		pg.say("%s is not written: there is no plan to put in force.", s.Out)

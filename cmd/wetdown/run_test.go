@@ -73,7 +73,7 @@ func keys(v any) map[string]string {
 // The objects that plan and slip print have the keys that machines count on.
 func TestJSONKeys(t *testing.T) {
 	result := map[string]string{
-		"status": "text", "tiers": "list", "seconds": "object", "counts": "object", "broken": "list", "reasons": "list", "plan": "object",
+		"status": "text", "tiers": "list", "seconds": "object", "counts": "object", "broken": "list", "reasons": "list", "plan": "object", "cautions": "list",
 	}
 	slip := map[string]string{
 		"planned_first": "null", "summary": "text", "happened": "list", "moved": "list", "deliveries": "list", "disturbed": "list",

@@ -67,6 +67,9 @@ func (c *slipCmd) run(s *session) (int, error) {
 			pg.say("Plan %d is in force in %s.", a.r.Plan.Revision, s.Out)
 		}
 	}
+	if a.r.Plan != nil {
+		cautions(pg, a.after, a.r.Plan)
+	}
 	if err := s.answer(wire, pg, false); err != nil {
 		return 0, err
 	}

@@ -20,6 +20,8 @@ type wireResult struct {
 	Broken  []wireViolation `json:"broken"`
 	Reasons []string        `json:"reasons"` // when infeasible: why
 	Plan    *wirePlan       `json:"plan"`
+
+	Cautions []wireHazard `json:"cautions"` // for the work in the plan
 }
 
 type wireTier struct {
@@ -142,9 +144,12 @@ func toResult(p *plant.Plant, r *solver.Result, read float64) wireResult {
 		Counts:  wireCounts(r.Counts),
 		Broken:  each(r.Broken, toViolation),
 		Reasons: each(r.Reasons, func(s string) string { return s }),
+
+		Cautions: []wireHazard{},
 	}
 	if r.Plan != nil {
 		w.Plan = toPlan(p, r.Plan)
+		w.Cautions = each(p.Hazards(r.Plan), toHazard)
 		return w
 	}
 	for i := range w.Tiers {

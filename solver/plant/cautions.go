@@ -15,7 +15,7 @@ type Caution struct {
 }
 
 // Deferral ends every caution.
-const Deferral = "Follow the builder's procedure, local code and the authority having jurisdiction; only qualified, authorised people operate."
+const Deferral = "Local code, the authority having jurisdiction and the builder's own procedure decide; only qualified people, licensed where the law asks, do this work."
 
 // cautions in the order of their numbers.
 var cautions = []Caution{
@@ -35,6 +35,8 @@ var cautions = []Caution{
 	{"C14", "Exhaust and heat", "Run engines outdoors or on ducted exhaust. Particulate filters and panels get hot.", "P"},
 	{"C15", "Stop word", "Anybody may call stop. Agree on the radio or hand signal before the start, and show the emergency number, first aid and eye-wash.", "P"},
 	{"C16", "Weather", "Look again at temperature, wind, lightning and the state of the road on the morning, and hold the slot if one of them fails.", "P"},
+	{"C17", "Low voltage", "Batteries hold acid and give off gas that explodes: eyes covered, no flame or spark near them, and air while they charge. A tool across their terminals burns in a moment: rings off, and disconnect before hands go in.", "V"},
+	{"C18", "Line voltage", "120 or 240 volts kill. Only licensed or otherwise qualified electricians open it, with every source off, locked out and tagged, and proven dead by a rated tester. The truck's own source never feeds the shore line. Bar the place off for the dielectric test, often 900 volts: nobody touches the truck.", "M"},
 }
 
 // Cautions lists all cautions in order, each text ending with Deferral.
@@ -45,33 +47,6 @@ func Cautions() []Caution {
 	}
 	return list
 }
-
-// cautionsAt lists, by kind of bay, what to show beside work in it.
-var cautionsAt = map[string]string{
-	"pump_test":  "C1 C2 C3 C4 C5 C6 C7 C13 C14 C15 C16",
-	"test_drive": "C8 C9 C10 C11 C15 C16",
-	"aerial_pad": "C2 C6 C7 C12 C15 C16",
-	"electrical": "C6 C7 C14 C15",
-	"floor":      "C7 C15",
-}
-
-// Cautions lists what to show beside the stage: by the kind of its bay; for
-// visits elsewhere what a visitor to the shop must know; for the delivery what
-// the driver must know.
-func (s *Stage) Cautions() []Caution {
-	ids := cautionsAt[s.Bay]
-	switch {
-	case s.Delivers:
-		ids = "C8 C9 C11 C16"
-	case ids == "" && s.Visit != "":
-		ids = cautionsAt["floor"]
-	}
-	return cautionsOf(ids)
-}
-
-// Cautions lists the cautions that the wish names. Ids that are none are left
-// out; reading a plant file reports them.
-func (w *Wish) Cautions() []Caution { return cautionsOf(w.Caution) }
 
 // cautionsOf returns the cautions whose ids are in the list, which is separated
 // by spaces, in their own order.

@@ -79,11 +79,11 @@ func DefaultWishes() []Wish {
 	return []Wish{
 		{
 			ID: "drive", Name: "Drive it", Department: "testing", Minutes: 90, Bay: "test_drive",
-			Crews: []Need{{"test_drivers", 1}}, Caution: "C8 C9 C10 C11 C15 C16",
+			Crews: []Need{{"test_drivers", 1}},
 		},
 		{
 			ID: "pump", Name: "Pump it", Department: "testing", Minutes: 90, Bay: "pump_test",
-			Crews: []Need{{"pump_operators", 1}}, Needs: []string{"pump"}, Caution: "C1 C2 C3 C4 C5 C6 C7 C13 C14 C15 C16",
+			Crews: []Need{{"pump_operators", 1}}, Needs: []string{"pump"},
 		},
 	}
 }

@@ -196,7 +196,7 @@ func wishKeys(f form, w *Wish) {
 	f.put("bay", asID(&w.Bay), free, "Kind of bay that it needs.")
 	list(f, "crews", "", &w.Crews, free, "Heads that it needs.", needKeys)
 	values(f, "needs", &w.Needs, free, "Features a truck must have, all of them.", asID)
-	f.put("caution", asText(&w.Caution), free, "Ids of the cautions to show, with blanks between.")
+	f.put("caution", asText(&w.Caution), free, "Ids of cautions to show beside those of its kind of work, with blanks between.")
 }
 
 func lineKeys(f form, p *Plant) {

@@ -175,7 +175,7 @@ type Wish struct {
 	Bay        string // kind of bay
 	Crews      []Need
 	Needs      []string // features a truck must have
-	Caution    string   // ids of the cautions to show, separated by spaces; see Cautions
+	Caution    string   // ids of cautions to show beside those of its kind of work, separated by spaces; see Hazards
 }
 
 // Buffer holds the plant's readiness rule.
