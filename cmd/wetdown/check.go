@@ -18,11 +18,12 @@ file says it is; slips recorded but not yet answered are left aside. Exit code 1
 }
 
 type wireCheck struct {
-	Right  bool            `json:"right"`
-	Asked  int             `json:"asked"`  // stages, wishes and visits that the plant asks for
-	Looked int             `json:"looked"` // those found in the plan and judged
-	Broken []wireViolation `json:"broken"`
-	Score  []wireScore     `json:"score"`
+	Right    bool            `json:"right"`
+	Asked    int             `json:"asked"`  // stages, wishes and visits that the plant asks for
+	Looked   int             `json:"looked"` // those found in the plan and judged
+	Broken   []wireViolation `json:"broken"`
+	Score    []wireScore     `json:"score"`
+	Warnings []wireWarning   `json:"warnings"`
 }
 
 type wireScore struct {
@@ -72,6 +73,7 @@ func (c *checkCmd) run(s *session) (int, error) {
 	wire := wireCheck{
 		v.Right(), v.Asked, v.Looked, each(v.Broken, toViolation),
 		each(v.Tiers, func(t plant.TierValue) wireScore { return wireScore{t.Name, t.Value} }),
+		s.warned(),
 	}
 	if err := s.answer(wire, pg, true); err != nil {
 		return 0, err

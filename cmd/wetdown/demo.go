@@ -53,7 +53,7 @@ func (c *demoCmd) run(s *session) (int, error) {
 	pg.gap("1. THE PLAN")
 	heading(pg, p)
 	verdict(pg, s.ctx, first)
-	wire := wireDemo{Plan: toResult(p, first, read)}
+	wire := wireDemo{Plan: s.result(p, first, read)}
 	if first.Plan == nil {
 		if err := s.answer(wire, pg, false); err != nil {
 			return 0, err

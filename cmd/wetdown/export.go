@@ -25,10 +25,11 @@ planned first. Exit code 1: there is no plan, or --limit ended that planning.`
 }
 
 type wireExport struct {
-	Format string  `json:"format"`
-	File   string  `json:"file"`
-	Bytes  int     `json:"bytes"`
-	Model  *string `json:"model"`
+	Format   string        `json:"format"`
+	File     string        `json:"file"`
+	Bytes    int           `json:"bytes"`
+	Model    *string       `json:"model"`
+	Warnings []wireWarning `json:"warnings"`
 }
 
 func (c *exportCmd) run(s *session) (int, error) {
@@ -73,7 +74,7 @@ func (c *exportCmd) run(s *session) (int, error) {
 	if model != "" {
 		pg.say("The model is in %s: minizinc --solver gecode %s %s", model, model, s.Out)
 	}
-	return done, s.answer(wireExport{c.Format, s.Out, b.Len(), text(model)}, pg, false)
+	return done, s.answer(wireExport{c.Format, s.Out, b.Len(), text(model), s.warned()}, pg, false)
 }
 
 // model is where the model goes, "" for nowhere.

@@ -60,16 +60,25 @@ func cause(err error) error {
 	return err
 }
 
-// load reads a plant file and sets the moment from which to plan.
+// load reads a plant file, sets the moment from which to plan, and warns.
 func (s *session) load(name string) (*plant.Plant, error) {
 	data, err := s.read(name)
 	if err != nil {
 		return nil, err
 	}
-	if name == "-" {
-		name = "standard input"
+	p, err := s.plant(called(name), data)
+	if err == nil {
+		s.warn(plant.Warnings(p, called(name), data))
 	}
-	return s.plant(name, data)
+	return p, err
+}
+
+// called is the name of an input file for people.
+func called(name string) string {
+	if name == "-" {
+		return "standard input"
+	}
+	return name
 }
 
 // plant reads a plant from the bytes of a file that is called so, and sets the

@@ -14,6 +14,8 @@ import (
 	_ "time/tzdata" // the zones of plants, wherever the program runs
 
 	"github.com/alecthomas/kong"
+
+	"wetdown/solver/plant"
 )
 
 // Exit codes.
@@ -45,6 +47,8 @@ type session struct {
 	stdout io.Writer
 	stderr io.Writer
 	clock  func() time.Time
+
+	warnings []plant.Fault // of the files read
 }
 
 // A refusal is bad input or usage: one line for each fault.

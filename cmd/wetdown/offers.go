@@ -24,11 +24,12 @@ day can be offered.`
 }
 
 type wireOffers struct {
-	Truck   string        `json:"truck"`
-	Visit   string        `json:"visit"`
-	Status  plant.Status  `json:"status"`
-	Offers  []wireOffer   `json:"offers"`
-	Refused []wireRefused `json:"refused"`
+	Truck    string        `json:"truck"`
+	Visit    string        `json:"visit"`
+	Status   plant.Status  `json:"status"`
+	Offers   []wireOffer   `json:"offers"`
+	Refused  []wireRefused `json:"refused"`
+	Warnings []wireWarning `json:"warnings"`
 }
 
 type wireOffer struct {
@@ -68,6 +69,7 @@ func (c *offersCmd) run(s *session) (int, error) {
 		Refused: each(list.Refused, func(r solver.Refused) wireRefused {
 			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
 		}),
+		Warnings: s.warned(),
 	}
 	if err := s.answer(wire, pg, true); err != nil {
 		return 0, err

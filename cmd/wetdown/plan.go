@@ -57,7 +57,6 @@ func (c *planCmd) run(s *session) (int, error) {
 		if c.Stages {
 			stages(pg, r.Plan)
 		}
-		warnings(pg, p)
 		if s.Out != "" {
 			pg.gap("")
 			pg.say("Plan %d is in force in %s.", r.Plan.Revision, s.Out)
@@ -67,7 +66,7 @@ func (c *planCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.say("%s is not written: there is no plan to put in force.", s.Out)
 	}
-	if err := s.answer(toResult(p, r, read), pg, false); err != nil {
+	if err := s.answer(s.result(p, r, read), pg, false); err != nil {
 		return 0, err
 	}
 	return code(r), nil
@@ -219,23 +218,6 @@ func stages(pg *page, plan *plant.Plan) {
 		t.add(r.Truck, r.Stage, atTime(r.Start), end, blank(r.Bay), hold)
 	}
 	pg.table(t)
-}
-
-// warnings names delegations that are larger than the plant likes.
-func warnings(pg *page, p *plant.Plant) {
-	most := p.Prices.DelegationWarnOver
-	first := true
-	for i := range p.Visits {
-		v := &p.Visits[i]
-		if most == 0 || v.Heads <= most || !v.Planned() {
-			continue
-		}
-		if first {
-			pg.gap("To look at")
-			first = false
-		}
-		pg.item("Visit %s to %s brings %s; more than %d is a lot to show round, feed and keep safe: ask whether all must come.", v.ID, v.Truck, people(v.Heads), most)
-	}
 }
 
 // plural chooses between two words.

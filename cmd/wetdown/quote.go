@@ -27,13 +27,14 @@ An order file:
 }
 
 type wireQuote struct {
-	Status    plant.Status `json:"status"`
-	Revision  int          `json:"revision"` // of the plan whose promises were kept, 0 when the file had none
-	LineOff   *string      `json:"line_off"`
-	Visit     *string      `json:"visit"`
-	Delivery  *string      `json:"delivery"`
-	Bound     *string      `json:"bound"`
-	Sentences []string     `json:"sentences"`
+	Status    plant.Status  `json:"status"`
+	Revision  int           `json:"revision"` // of the plan whose promises were kept, 0 when the file had none
+	LineOff   *string       `json:"line_off"`
+	Visit     *string       `json:"visit"`
+	Delivery  *string       `json:"delivery"`
+	Bound     *string       `json:"bound"`
+	Sentences []string      `json:"sentences"`
+	Warnings  []wireWarning `json:"warnings"`
 }
 
 func (c *quoteCmd) run(s *session) (int, error) {
@@ -51,10 +52,11 @@ func (c *quoteCmd) run(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	order, faults := plant.ReadOrder(c.Order, data, p)
+	order, faults := plant.ReadOrder(called(c.Order), data, p)
 	if len(faults) > 0 {
 		return 0, told(faults)
 	}
+	s.warn(order.Warnings(p, called(c.Order), data))
 	w := s.watch("looking for the earliest day")
 	q, err := solver.Quote(s.ctx, order.With(p), solver.Order{Truck: order.Truck, Visit: order.Visit}, s.options(w))
 	w.stop()
@@ -96,7 +98,7 @@ func (c *quoteCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.table(d)
 	}
-	wire := wireQuote{q.Status, q.Revision, day(q.LineOff), day(q.Visit), day(q.Delivery), day(q.Bound), each(q.Sentences, func(s string) string { return s })}
+	wire := wireQuote{q.Status, q.Revision, day(q.LineOff), day(q.Visit), day(q.Delivery), day(q.Bound), each(q.Sentences, func(s string) string { return s }), s.warned()}
 	if err := s.answer(wire, pg, true); err != nil {
 		return 0, err
 	}

@@ -73,7 +73,7 @@ func keys(v any) map[string]string {
 // The objects that plan and slip print have the keys that machines count on.
 func TestJSONKeys(t *testing.T) {
 	result := map[string]string{
-		"status": "text", "tiers": "list", "seconds": "object", "counts": "object", "broken": "list", "reasons": "list", "plan": "object", "cautions": "list",
+		"status": "text", "tiers": "list", "seconds": "object", "counts": "object", "broken": "list", "reasons": "list", "plan": "object", "cautions": "list", "warnings": "list",
 	}
 	slip := map[string]string{
 		"planned_first": "null", "summary": "text", "happened": "list", "moved": "list", "deliveries": "list", "disturbed": "list",
@@ -279,6 +279,24 @@ func TestAnswerLost(t *testing.T) {
 	}
 	if want := "wetdown: the answer cannot be written to standard output: no room\n"; stderr.String() != want {
 		t.Errorf("%s", stderr.String())
+	}
+}
+
+// A file with a great many warnings does not bury the answer.
+func TestWarn_Many(t *testing.T) {
+	var stderr bytes.Buffer
+	s := &session{stderr: &stderr}
+	list := make([]plant.Fault, mostWarnings+2)
+	for i := range list {
+		list[i] = plant.Fault{File: "plant.yaml", Line: i + 1, Field: "visits", What: "it is so", Next: "look"}
+	}
+	s.warn(list)
+	lines := strings.Split(strings.TrimSpace(stderr.String()), "\n")
+	if len(lines) != mostWarnings+1 || lines[0] != "wetdown: warning: plant.yaml:1: visits: it is so. Next: look." || lines[mostWarnings] != "wetdown: 2 more warnings of plant.yaml: --json lists them all." {
+		t.Errorf("%s", stderr.String())
+	}
+	if n := len(s.warned()); n != len(list) {
+		t.Errorf("machines are told %d, want %d", n, len(list))
 	}
 }
 

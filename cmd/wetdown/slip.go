@@ -180,7 +180,7 @@ func (s *session) replan(p *plant.Plant, slips []plant.Slip) (*answered, error) 
 
 // print shows the answer to people and returns it for machines.
 func (a *answered) print(pg *page, s *session, read float64) wireSlip {
-	wire := wireSlip{wireResult: toResult(a.after, a.r, read), Moved: []wireMove{}}
+	wire := wireSlip{wireResult: s.result(a.after, a.r, read), Moved: []wireMove{}}
 	if a.first != nil {
 		wire.PlannedFirst = &a.first.Status
 		wire.Seconds.Total += micro(a.first.Seconds.Total)

@@ -22,14 +22,15 @@ day is not possible.`
 }
 
 type wireWhy struct {
-	Truck    string       `json:"truck"`
-	Visit    string       `json:"visit"`
-	Date     *string      `json:"date"`
-	Possible bool         `json:"possible"`
-	Status   plant.Status `json:"status"`
-	Sentence string       `json:"sentence"`
-	Reasons  []string     `json:"reasons"`
-	Helps    []string     `json:"helps"`
+	Truck    string        `json:"truck"`
+	Visit    string        `json:"visit"`
+	Date     *string       `json:"date"`
+	Possible bool          `json:"possible"`
+	Status   plant.Status  `json:"status"`
+	Sentence string        `json:"sentence"`
+	Reasons  []string      `json:"reasons"`
+	Helps    []string      `json:"helps"`
+	Warnings []wireWarning `json:"warnings"`
 }
 
 func (c *whyCmd) run(s *session) (int, error) {
@@ -68,7 +69,7 @@ func (c *whyCmd) run(s *session) (int, error) {
 		}
 	}
 	same := func(s string) string { return s }
-	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, each(x.Reasons, same), each(x.Helps, same)}
+	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, each(x.Reasons, same), each(x.Helps, same), s.warned()}
 	if err := s.answer(wire, pg, true); err != nil {
 		return 0, err
 	}

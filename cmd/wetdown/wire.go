@@ -13,15 +13,15 @@ import (
 // plant's own clock; what is absent is null.
 
 type wireResult struct {
-	Status  plant.Status    `json:"status"`
-	Tiers   []wireTier      `json:"tiers"`
-	Seconds wireSeconds     `json:"seconds"`
-	Counts  wireCounts      `json:"counts"`
-	Broken  []wireViolation `json:"broken"`
-	Reasons []string        `json:"reasons"` // when infeasible: why
-	Plan    *wirePlan       `json:"plan"`
-
-	Cautions []wireHazard `json:"cautions"` // for the work in the plan
+	Status   plant.Status    `json:"status"`
+	Tiers    []wireTier      `json:"tiers"`
+	Seconds  wireSeconds     `json:"seconds"`
+	Counts   wireCounts      `json:"counts"`
+	Broken   []wireViolation `json:"broken"`
+	Reasons  []string        `json:"reasons"` // when infeasible: why
+	Plan     *wirePlan       `json:"plan"`
+	Cautions []wireHazard    `json:"cautions"` // for the work in the plan
+	Warnings []wireWarning   `json:"warnings"` // of the files read
 }
 
 type wireTier struct {
@@ -132,8 +132,8 @@ func toViolation(v check.Violation) wireViolation {
 	return wireViolation{v.Rule, text(v.Truck), text(v.Stage), text(v.Visit), text(v.Bay), text(v.Crew), moment(v.At), v.Sentence}
 }
 
-// toResult writes a planning of p. read is how long it took to read the file.
-func toResult(p *plant.Plant, r *solver.Result, read float64) wireResult {
+// result writes a planning of p. read is how long it took to read the file.
+func (s *session) result(p *plant.Plant, r *solver.Result, read float64) wireResult {
 	w := wireResult{
 		Status: r.Status,
 		Tiers:  each(r.Tiers, toTier),
@@ -141,11 +141,11 @@ func toResult(p *plant.Plant, r *solver.Result, read float64) wireResult {
 			micro(read), micro(r.Seconds.Encode), micro(r.Seconds.First),
 			micro(r.Seconds.Best), micro(r.Seconds.Proof), micro(read + r.Seconds.Total),
 		},
-		Counts:  wireCounts(r.Counts),
-		Broken:  each(r.Broken, toViolation),
-		Reasons: each(r.Reasons, func(s string) string { return s }),
-
+		Counts:   wireCounts(r.Counts),
+		Broken:   each(r.Broken, toViolation),
+		Reasons:  each(r.Reasons, func(s string) string { return s }),
 		Cautions: []wireHazard{},
+		Warnings: s.warned(),
 	}
 	if r.Plan != nil {
 		w.Plan = toPlan(p, r.Plan)

@@ -8,8 +8,8 @@ import (
 	"unicode"
 )
 
-// A Fault is one thing wrong with a plant file: where it is, what it is, what
-// would be right and what to do.
+// A Fault is one thing wrong with a plant file, or to be warned of: where it is,
+// what it is, what would be right and what to do.
 type Fault struct {
 	File    string
 	Line    int    // from 1; 0 when the plant was not read from a file
@@ -54,9 +54,7 @@ const (
 // sortFaults puts faults in the order of the file and says how many were left
 // out beyond maxFaults.
 func sortFaults(faults []Fault) []Fault {
-	slices.SortStableFunc(faults, func(a, b Fault) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
-	})
+	slices.SortStableFunc(faults, byPlace)
 	if rest := len(faults) - maxFaults; rest > 0 {
 		last := faults[maxFaults-1]
 		faults = append(faults[:maxFaults:maxFaults], Fault{
@@ -66,6 +64,10 @@ func sortFaults(faults []Fault) []Fault {
 		})
 	}
 	return faults
+}
+
+func byPlace(a, b Fault) int {
+	return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
 }
 
 // wrong is a fault without its place; the zero value means nothing is wrong.

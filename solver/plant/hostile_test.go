@@ -177,7 +177,7 @@ func FuzzRead(f *testing.F) {
 		if p == nil {
 			return
 		}
-		Warnings(p)
+		Warnings(p, "noise", data)
 		text := Write(p)
 		again, faults := Read("written", text)
 		if len(faults) > 0 {

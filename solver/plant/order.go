@@ -73,16 +73,7 @@ func readOrder(data []byte, p *Plant) (*Order, []Fault) {
 	o.complete(p)
 	// The plant with the order in it must be as right as any other plant; the
 	// places of what is wrong are those of the order file.
-	with := *o.With(p)
-	with.Trucks = append(p.Trucks[:len(p.Trucks):len(p.Trucks)], o.Truck)
-	t := &with.Trucks[len(p.Trucks)]
-	if t.Line.Enters == calendar.None {
-		t.Line.Enters = p.AsOf.Date()
-	}
-	if o.Visit.ID != "" {
-		with.Visits = append(p.Visits[:len(p.Visits):len(p.Visits)], o.Visit)
-	}
-	for _, v := range validate(&with, len(r.faults) == 0) {
+	for _, v := range validate(o.in(p), len(r.faults) == 0) {
 		at, ours := inOrder(v.at, p)
 		if !ours || r.spoils(at) {
 			continue
@@ -93,6 +84,20 @@ func readOrder(data []byte, p *Plant) (*Order, []Fault) {
 		r.faults = append(r.faults, f)
 	}
 	return o, r.faults
+}
+
+// in returns the plant with all of the order in it.
+func (o *Order) in(p *Plant) *Plant {
+	with := *o.With(p)
+	with.Trucks = append(p.Trucks[:len(p.Trucks):len(p.Trucks)], o.Truck)
+	t := &with.Trucks[len(p.Trucks)]
+	if t.Line.Enters == calendar.None {
+		t.Line.Enters = p.AsOf.Date()
+	}
+	if o.Visit.ID != "" {
+		with.Visits = append(p.Visits[:len(p.Visits):len(p.Visits)], o.Visit)
+	}
+	return &with
 }
 
 // complete fills in what an order file does not say.

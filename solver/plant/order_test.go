@@ -24,6 +24,30 @@ func orderPlant(t *testing.T) *Plant {
 	return p
 }
 
+// What an order brings to be warned of is told with the lines of its file, and
+// nothing else of the plant.
+func TestOrder_Warnings(t *testing.T) {
+	p := orderPlant(t)
+	text := []byte(`
+wetdown: 1
+truck: {customer: C1, kind: rescue, content: heavy, length_ft: 31.5, height_ft: 10}
+visit:
+  heads: 9
+  halves: 2
+`)
+	o, faults := ReadOrder("order.yaml", text, p)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	want := "order.yaml:5:10: visit.heads: visit would-be-visit brings 9 people, more than 5: a lot to show round, feed and keep safe. Next: ask who of them decides, and whether all must come."
+	if list := o.Warnings(p, "order.yaml", text); len(list) != 1 || list[0].String() != want {
+		t.Errorf("got %v, want %s", list, want)
+	}
+	if len(Warnings(p, "small.yaml", nil)) == 0 {
+		t.Error("the plant itself has nothing to warn of: this tests nothing")
+	}
+}
+
 func TestReadOrder(t *testing.T) {
 	p := orderPlant(t)
 	o, faults := ReadOrder("order.yaml", []byte(`
