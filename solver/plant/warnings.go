@@ -160,6 +160,7 @@ func (q *inquiry) warnTrucks() {
 				"", "look at both days, and correct one if it is not meant",
 			}, at.with(key("contract"), key("deadline"))...)
 		}
+		q.warnSmallPump(i, at)
 		stands := slices.IndexFunc(q.p.Line.Stations, func(s Station) bool { return s.ID == t.Line.Station })
 		for j, f := range t.Line.Feeders {
 			if k, ok := q.known.at[aStation][f.Station]; ok && (!t.onLine() || k < stands) {
@@ -169,6 +170,28 @@ func (q *inquiry) warnTrucks() {
 				}, at.with(key("line"), key("feeders"), nth(j, f.Name))...)
 			}
 		}
+	}
+}
+
+// warnSmallPump tells of a pump below SmallPumpGPM that is to be certified in the
+// time of larger ones, since no source says how long it takes: neither a word in
+// the file on this truck nor a stage for such trucks alone.
+func (q *inquiry) warnSmallPump(i int, at place) {
+	t := &q.p.Trucks[i]
+	if t.FlowGPM == 0 || t.FlowGPM >= SmallPumpGPM {
+		return
+	}
+	for j := range q.p.Route {
+		s := &q.p.Route[j]
+		if q.facts[i].stage[j] != isOpen || !s.Certifies || s.Length != LengthHours || !slices.Equal(s.Needs, []string{"pump"}) ||
+			slices.ContainsFunc(t.Overruns, func(o Overrun) bool { return o.Stage == s.ID }) {
+			continue
+		}
+		q.find(wrong{
+			fmt.Sprintf("the pump of truck %s is rated %d gpm, and %s is planned with hours %s, as for pumps of %d gpm and over: how long it takes for a smaller one must be set by the plant",
+				t.ID, t.FlowGPM, s.ID, formatHours(q.p.StageMinutes(t, s)), SmallPumpGPM),
+			"", "take the time from the builder's procedure, and write the difference under overruns of the truck (negative for less); or plan such trucks with a stage of their own, by an option that they have",
+		}, at.key("flow_gpm")...)
 	}
 }
 
