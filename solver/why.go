@@ -35,6 +35,7 @@ func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o
 	if k < 0 {
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s.", truck, say(day))
 		x.Reasons, x.Helps = d.q.unsuited(w, day)
+		d.q.ends(x)
 		return x, nil
 	}
 	lo, hi := w.sameDay(k)
@@ -53,11 +54,23 @@ func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o
 		}
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", truck, say(day))
 		x.Reasons, x.Helps = d.reasons(c, day)
+		d.q.ends(x)
 	default:
 		x.Status = plant.Unknown
 		x.Sentence = fmt.Sprintf("Whether %s can be shown on %s was not decided in the time given: give more with --limit.", truck, say(day))
 	}
 	return x, nil
+}
+
+// laterHorizon helps against the end of what the plant file plans.
+const laterHorizon = "a later day under through of the horizon, in the plant file"
+
+// ends says plainly when it is the plant file that ends, and not the plant that
+// cannot.
+func (q *question) ends(x *Explanation) {
+	if slices.Contains(x.Helps, laterHorizon) {
+		x.Sentence = fmt.Sprintf("The horizon of the plant file ends on %s, too early for a visit to %s on %s: what a longer one would allow is not known.", say(q.grid.Through()), x.Truck, say(x.Day))
+	}
 }
 
 // say writes a day for people.
@@ -78,8 +91,8 @@ func (d *desk) reasons(c schedule.Conflict, day calendar.Date) (reasons, helps [
 	q := d.q
 	w := &q.work[d.task]
 	if len(c.Limits)+len(c.Resources)+len(c.Sets) == 0 {
-		reasons = append(reasons, d.pace(w, day))
-		helps = append(helps, "an earlier line-off, shorter stages, or a smaller buffer between the last certificate and the visit")
+		pace, help := d.pace(w, day)
+		reasons, helps = append(reasons, pace), append(helps, help)
 	}
 	for _, set := range c.Sets {
 		reasons = append(reasons, fmt.Sprintf("%s %s %s full when it would need %s%s.", bays(len(set)), joined(q.bayNames(set), "and"), are(len(set)), them(len(set)), d.holders(set)))
@@ -153,21 +166,22 @@ func (d *desk) holders(set []int) string {
 }
 
 // pace says between which days the truck could be shown if it were alone in the
-// plant.
-func (d *desk) pace(w *work, day calendar.Date) string {
+// plant, and what would change that.
+func (d *desk) pace(w *work, day calendar.Date) (reason, help string) {
 	q := d.q
+	help = "an earlier line-off, shorter stages, or a smaller buffer between the last certificate and the visit"
 	lo, hi := d.prober.Window(d.task)
 	off := fmt.Sprintf("%s comes off the line on %s", w.truck.ID, say(q.lineOff.LineOff(w.truck.ID)))
 	switch {
 	case lo > hi:
-		return off + ", and no day of the visit's windows leaves room for its stages before and after, even with the plant to itself."
+		return off + ", and no day of the visit's windows leaves room for its stages before and after, even with the plant to itself.", help + "; or a later last day of the horizon"
 	case day < w.moves[lo].day():
 		return fmt.Sprintf("%s, and with its stages up to the visit, their waits and the buffer of %d working days after the last certificate it can be shown on %s at the earliest, even with the plant to itself.",
-			off, q.p.Buffer.ReadyWorkDays, say(w.moves[lo].day()))
+			off, q.p.Buffer.ReadyWorkDays, say(w.moves[lo].day())), help
 	case day > w.moves[hi].day():
-		return fmt.Sprintf("after a visit later than %s, its stages up to delivery do not fit before the horizon ends on %s.", say(w.moves[hi].day()), q.grid.Through())
+		return fmt.Sprintf("after a visit later than %s, its stages up to delivery do not fit before the horizon ends on %s.", say(w.moves[hi].day()), q.grid.Through()), laterHorizon
 	}
-	return off + ", and the order of its stages, with what is done and what runs already, leaves no way to that day."
+	return off + ", and the order of its stages, with what is done and what runs already, leaves no way to that day.", help
 }
 
 // unsuited says why a visit has no start at all on a day.
@@ -180,8 +194,11 @@ func (q *question) unsuited(w *work, day calendar.Date) (reasons, helps []string
 		}
 	}
 	switch {
-	case !q.grid.Contains(day) || day < q.p.AsOf.Date():
-		add("ask for a day between now and the end of the horizon", "The day lies outside what is planned, %s to %s.", q.p.AsOf.Date(), q.grid.Through())
+	case day < q.p.AsOf.Date():
+		add("a day from now on", "The day is past: the plant file speaks as of %s.", say(q.p.AsOf.Date()))
+		return reasons, helps
+	case day > q.grid.Through():
+		add(laterHorizon, "Nothing after %s is planned.", say(q.grid.Through()))
 		return reasons, helps
 	case !w.hours.WorksDay(day):
 		if why, closed := w.hours.Closed(day); closed {
@@ -236,7 +253,7 @@ func (q *question) objections(w *work, slot calendar.Slot, add func(help, format
 	}
 	var ok bool
 	if m.end, m.finish, ok = q.lasting(w.truck, w.stage, v, h, slot, m.start); !ok {
-		add("move the horizon's last day", "The visit would run past the end of the horizon, %s.", q.grid.Through())
+		add(laterHorizon, "The visit would run past the end of the horizon, %s.", q.grid.Through())
 		return
 	}
 	off := q.lineOff.LineOff(w.truck.ID)

@@ -42,8 +42,11 @@ func (c *whyCmd) run(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if on < p.AsOf.Date() || on > p.Horizon.Through {
-		return 0, refuse("--on %s lies outside what is planned: ask for a day from %s through %s", on, p.AsOf.Date(), p.Horizon.Through)
+	switch first, last := p.AsOf.Date(), p.Horizon.Through; {
+	case on < first:
+		return 0, refuse("--on %s: the day is past, %s speaks as of %s. Ask for a day from %s through %s", on, called(c.File), first, first, last)
+	case on > last:
+		return 0, refuse("--on %s: the calendar of %s ends on %s, the last day of its horizon, and nothing can be said of later days. Write a later day under through of horizon in the file, or ask for a day from %s through %s", on, called(c.File), last, first, last)
 	}
 	w := s.watch("looking for reasons")
 	x, err := solver.Why(s.ctx, p, c.Truck, on, s.options(w))
