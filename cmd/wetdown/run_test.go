@@ -274,7 +274,7 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no room") }
 // An answer that cannot be written is not passed over in silence.
 func TestAnswerLost(t *testing.T) {
 	var stderr bytes.Buffer
-	if code := run(context.Background(), []string{"check", small}, nil, full{}, &stderr, ticking()); code != badInput {
+	if code := run(context.Background(), []string{"check", small, "--json"}, nil, full{}, &stderr, ticking()); code != badInput {
 		t.Errorf("exit code %d, want %d", code, badInput)
 	}
 	if want := "wetdown: the answer cannot be written to standard output: no room\n"; stderr.String() != want {
