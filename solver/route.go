@@ -14,35 +14,48 @@ type link struct {
 	after plant.After // zero waits where the link passes through a stage that does not apply
 }
 
-// links resolves the predecessors of s for the truck: those that do not apply are
-// passed through; visits that may be left out are passed through as
-// well as kept.
+// links resolves the predecessors of s for the truck. Those that do not apply are
+// passed through; visits that may be left out are passed through as well as kept.
+// What is done or runs is passed through to what is open before it: that is
+// repeated, and comes before s all the same.
 func (q *question) links(t *plant.Truck, s *plant.Stage) (list []link) {
-	seen := map[string]bool{}
-	var walk func(s *plant.Stage, direct bool)
-	walk = func(s *plant.Stage, direct bool) {
+	type way struct {
+		stage string
+		past  bool // it leads through what is done or runs
+	}
+	seen, walked := map[string]bool{}, map[way]bool{}
+	var walk func(s *plant.Stage, direct, past bool)
+	walk = func(s *plant.Stage, direct, past bool) {
+		if walked[way{s.ID, past}] {
+			return
+		}
+		walked[way{s.ID, past}] = true
 		for _, a := range s.After {
 			b := q.p.FindStage(a.Stage)
 			if b == nil {
 				continue
 			}
+			beyond := past
 			if done := isDone(t, b.ID); done || q.p.Applies(t, b) {
 				l := link{b, plant.After{Stage: b.ID}}
 				if direct {
 					l.after = a
 				}
-				if direct || !seen[b.ID] {
+				if (direct || !seen[b.ID]) && !(done && past) {
 					list = append(list, l)
+					seen[b.ID] = true
 				}
-				seen[b.ID] = true
-				if done || b.Visit == "" || isRunning(t, b.ID) {
+				switch {
+				case done || isRunning(t, b.ID):
+					beyond = true
+				case b.Visit == "":
 					continue
 				}
 			}
-			walk(b, false)
+			walk(b, false, beyond)
 		}
 	}
-	walk(s, true)
+	walk(s, true, false)
 	return list
 }
 
@@ -157,8 +170,8 @@ func (q *question) buffer(from, to int) {
 }
 
 // onePlace keeps stages of a truck apart that each hold a bay and that the route
-// leaves unordered. What is done, or runs, orders nothing: a stage that is repeated
-// may meet one that would have come long after it.
+// leaves unordered: branches side by side, and work that runs with what is repeated
+// before it.
 func (q *question) onePlace(t *plant.Truck, own []int) {
 	before := make([]bool, len(own)*len(own)) // own[i] before own[j], at i*len(own)+j
 	for j, to := range own {

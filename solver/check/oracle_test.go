@@ -486,25 +486,33 @@ func (o *oracle) judgeCrossing(j *job, broken map[string]bool) {
 	}
 }
 
-// judgeRoute follows the links upwards through what does not apply.
+// judgeRoute follows the links upwards through what does not apply, and through
+// what is done or runs to what is to be done again.
 func (o *oracle) judgeRoute(j *job, rows map[string]*job, broken map[string]bool) {
-	var up func(s *plant.Stage, waits bool)
-	up = func(s *plant.Stage, waits bool) {
+	var up func(s *plant.Stage, waits, again bool)
+	up = func(s *plant.Stage, waits, again bool) {
 		for _, a := range s.After {
 			pred := o.p.FindStage(a.Stage)
 			end := calendar.NoMoment
 			if r := rows[j.Truck+" "+a.Stage]; r != nil {
 				end = r.End
+				if r.running != nil {
+					up(pred, false, true)
+				}
 			}
 			for _, d := range j.t.Done {
 				if d.Stage == a.Stage {
 					end = d.Ended
+					up(pred, false, true)
 				}
+			}
+			if over := slices.ContainsFunc(j.t.Done, func(d plant.Done) bool { return d.Stage == a.Stage }); over && again {
+				continue
 			}
 			if end == calendar.NoMoment {
 				missing := fits(j.t, pred.Needs) && pred.Visit == ""
 				if !missing {
-					up(pred, false)
+					up(pred, false, again)
 				}
 				continue
 			}
@@ -519,7 +527,7 @@ func (o *oracle) judgeRoute(j *job, rows map[string]*job, broken map[string]bool
 			}
 		}
 	}
-	up(j.s, true)
+	up(j.s, true, false)
 }
 
 func (o *oracle) judgeBay(j *job, broken map[string]bool) {

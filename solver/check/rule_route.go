@@ -1,6 +1,8 @@
 package check
 
 import (
+	"slices"
+
 	"wetdown/calendar"
 	"wetdown/solver/plant"
 )
@@ -9,7 +11,9 @@ import (
 // last part of the day that a predecessor occupies comes before the part in which
 // the follower takes its bay. A predecessor that is done counts with the moment
 // it ended. One that does not apply, or is a visit that the plan breaks, is passed
-// through to its own predecessors, of which only the order is asked.
+// through to its own predecessors, of which only the order is asked. So is one that
+// is done or runs, to those before it that are in the plan: work that is repeated
+// comes before all that follows on the route.
 func route(h *hearing) {
 	for _, r := range h.rows {
 		if r.running != nil || r.wish != nil || !r.sound {
@@ -29,40 +33,51 @@ type before struct {
 	ended calendar.Moment // end of work
 }
 
-// before returns the predecessors of a stage that are done or in the plan.
+// before returns the predecessors of a stage that are done or in the plan. The
+// direct ones come first.
 func (h *hearing) before(d *docket, s *plant.Stage) []before {
+	type step struct {
+		stage *plant.Stage
+		past  bool // the way to it leads through what is done or runs
+	}
 	var found []before
-	passed := map[string]bool{s.ID: true}
-	var walk func(s *plant.Stage, direct bool)
-	walk = func(s *plant.Stage, direct bool) {
-		for _, a := range s.After {
+	way := []step{{s, false}}
+	for i := 0; i < len(way); i++ {
+		at := way[i]
+		for _, a := range at.stage.After {
 			pred := h.stages[a.Stage]
 			if pred == nil {
 				continue
 			}
 			b := before{stage: pred, row: d.rows[a.Stage]}
-			if direct {
+			if i == 0 {
 				b.after = a
 			}
+			counts, next := true, step{pred, true}
 			ended, done := d.done[a.Stage]
 			switch {
 			case b.row != nil:
 				b.ended = b.row.End
-				if b.row.sound {
-					found = append(found, b)
+				counts = b.row.sound
+				if b.row.running == nil {
+					next.stage = nil // what is before it, it follows itself
 				}
 			case done:
 				b.ended = ended
-				found = append(found, b)
+				counts = !at.past
 			case d.demands(pred):
-				// Missing: the rule complete has said so.
-			case !passed[pred.ID]:
-				passed[pred.ID] = true
-				walk(pred, false)
+				continue // missing: the rule complete has said so
+			default:
+				counts, next.past = false, at.past
+			}
+			if counts && (i == 0 || !slices.ContainsFunc(found, func(f before) bool { return f.stage == pred })) {
+				found = append(found, b)
+			}
+			if next.stage != nil && !slices.Contains(way, next) {
+				way = append(way, next)
 			}
 		}
 	}
-	walk(s, true)
 	return found
 }
 

@@ -20,6 +20,7 @@ import (
 //   - test_failed opens the stage again, done or running, and with it every done or
 //     running stage that comes after it on the route, visits and lasting work
 //     (Stage.Lasting) excepted: a stripe stays on the truck when a test is repeated.
+//     What is open after such work still waits for the test: After says so.
 //   - bay_down closes the bay.
 //   - crew_away takes heads off the crew, down to none.
 //   - customer_moves adds a blackout. When it meets a booked day, travel included,

@@ -156,7 +156,8 @@ type Need struct {
 // stage that follows. Work is counted in working minutes of the follower's
 // department, Elapsed in real time, nights and weekends included. A maximum of
 // 0 means none. A predecessor that does not apply to a truck is passed through
-// to its own predecessors (without its waits).
+// to its own predecessors (without its waits). So is one that is done or runs,
+// as far as work before it is open or runs: it is repeated.
 type After struct {
 	Stage             string
 	MinWorkMinutes    int
