@@ -6,9 +6,19 @@ import (
 	"fmt"
 )
 
-// answer prints what a command found: wire as JSON for machines, else the page for
-// people. It goes to standard output; with toFile, to the file that -o names.
-func (s *session) answer(wire any, people *page, toFile bool) error {
+// answer ends a command whose answer -o can send to a file: wire as JSON for
+// machines, else the page for people. The exit code says whether it is a yes.
+func (s *session) answer(yes bool, wire any, people *page) (code int, err error) {
+	return s.tell(yes, wire, people, s.Out)
+}
+
+// report is answer for a command that writes something else to the file of -o: it
+// prints to standard output.
+func (s *session) report(yes bool, wire any, people *page) (code int, err error) {
+	return s.tell(yes, wire, people, "")
+}
+
+func (s *session) tell(yes bool, wire any, people *page, file string) (code int, err error) {
 	data := []byte(people.String())
 	if s.JSON {
 		var b bytes.Buffer
@@ -16,17 +26,20 @@ func (s *session) answer(wire any, people *page, toFile bool) error {
 		e.SetEscapeHTML(false)
 		e.SetIndent("", "  ")
 		if err := e.Encode(wire); err != nil {
-			return err
+			return 0, err
 		}
 		data = b.Bytes()
 	}
-	return s.put(data, toFile)
+	if !yes {
+		code = no
+	}
+	return code, s.put(data, file)
 }
 
-// put writes bytes to standard output; with toFile, to the file that -o names.
-func (s *session) put(data []byte, toFile bool) error {
-	if toFile && s.Out != "" {
-		return write(s.Out, data)
+// put writes bytes to a file; without a name, to standard output.
+func (s *session) put(data []byte, file string) error {
+	if file != "" {
+		return write(file, data)
 	}
 	if _, err := s.stdout.Write(data); err != nil {
 		return refuse("the answer cannot be written to standard output: %v", cause(err))

@@ -75,13 +75,7 @@ func (c *checkCmd) run(s *session) (int, error) {
 		each(v.Tiers, func(t plant.TierValue) wireScore { return wireScore{t.Name, t.Value} }),
 		s.warned(),
 	}
-	if err := s.answer(wire, pg, true); err != nil {
-		return 0, err
-	}
-	if !v.Right() {
-		return no, nil
-	}
-	return done, nil
+	return s.answer(v.Right(), wire, pg)
 }
 
 // meaning is the sentence of a rule.

@@ -55,10 +55,7 @@ func (c *demoCmd) run(s *session) (int, error) {
 	verdict(pg, s.ctx, first)
 	wire := wireDemo{Plan: s.result(p, first, read)}
 	if first.Plan == nil {
-		if err := s.answer(wire, pg, false); err != nil {
-			return 0, err
-		}
-		return no, nil
+		return s.report(false, wire, pg)
 	}
 	pg.say("It took %.1f s: %s, %s, %s.", first.Seconds.Total, count(first.Counts.Stages, "stage"), count(first.Counts.Clauses, "clause"), count(first.Counts.SATCalls, "question")+" to the solver")
 	visits(pg, p, first.Plan)
@@ -93,10 +90,7 @@ func (c *demoCmd) run(s *session) (int, error) {
 		pg.WriteString("  " + line + "\n")
 	}
 	cautions(pg, &with, first.Plan)
-	if err := s.answer(wire, pg, false); err != nil {
-		return 0, err
-	}
-	return code(a.r), nil
+	return s.report(a.r.Plan != nil, wire, pg)
 }
 
 // slipping is the truck of the demo that slips: the first one, in the order of the

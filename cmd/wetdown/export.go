@@ -60,7 +60,7 @@ func (c *exportCmd) run(s *session) (int, error) {
 			return 0, err
 		}
 	}
-	if err := s.put(b.Bytes(), true); err != nil {
+	if err := s.put(b.Bytes(), s.Out); err != nil {
 		return 0, err
 	}
 	if s.Out == "" {
@@ -74,7 +74,7 @@ func (c *exportCmd) run(s *session) (int, error) {
 	if model != "" {
 		pg.say("The model is in %s: minizinc --solver gecode %s %s", model, model, s.Out)
 	}
-	return done, s.answer(wireExport{c.Format, s.Out, b.Len(), text(model), s.warned()}, pg, false)
+	return s.report(true, wireExport{c.Format, s.Out, b.Len(), text(model), s.warned()}, pg)
 }
 
 // model is where the model goes, "" for nowhere.

@@ -66,7 +66,7 @@ func (c *generateCmd) run(s *session) (int, error) {
 			return 0, err
 		}
 	}
-	return done, s.put(data, true)
+	return done, s.put(data, s.Out)
 }
 
 // asJSON writes a plant file in JSON, with its keys in the same order.

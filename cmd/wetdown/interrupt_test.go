@@ -10,18 +10,23 @@ import (
 	"time"
 )
 
-// hard is a plant that takes minutes to prove.
-var hard = []string{"generate", "--trucks", "200", "--seed", "2", "--load", "1.15"}
+// hard makes a folder with the file of a plant that takes minutes to prove, and the
+// name of one to come.
+func hard(t *testing.T) (dir, file, out string) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("takes several seconds")
+	}
+	dir = t.TempDir()
+	file, out = filepath.Join(dir, "plant.yaml"), filepath.Join(dir, "out.yaml")
+	wetdown(t, "generate", "--trucks", "200", "--seed", "2", "--load", "1.15", "-o", file)
+	return dir, file, out
+}
 
 // An interrupt during a long planning gives the best plan so far, as feasible, and
 // a whole file that the judge passes; or, before the first plan, no file at all.
 func TestInterrupt(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes several seconds")
-	}
-	dir := t.TempDir()
-	file, out := filepath.Join(dir, "plant.yaml"), filepath.Join(dir, "out.yaml")
-	wetdown(t, append(hard, "-o", file)...)
+	dir, file, out := hard(t)
 	for _, wait := range []time.Duration{3 * time.Second, 15 * time.Second, time.Minute} {
 		cmd := exec.Command("wetdown", "plan", file, "--json", "-o", out)
 		var stdout, stderr bytes.Buffer
@@ -71,12 +76,7 @@ func TestInterrupt(t *testing.T) {
 
 // A second interrupt ends the program at once, and nothing is half-written.
 func TestInterruptTwice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes several seconds")
-	}
-	dir := t.TempDir()
-	file, out := filepath.Join(dir, "plant.yaml"), filepath.Join(dir, "out.yaml")
-	wetdown(t, append(hard, "-o", file)...)
+	_, file, out := hard(t)
 	if err := os.WriteFile(out, []byte("as it was\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}

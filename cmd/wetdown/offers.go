@@ -71,13 +71,7 @@ func (c *offersCmd) run(s *session) (int, error) {
 		}),
 		Warnings: s.warned(),
 	}
-	if err := s.answer(wire, pg, true); err != nil {
-		return 0, err
-	}
-	if len(list.Offers) == 0 {
-		return no, nil
-	}
-	return done, nil
+	return s.answer(len(list.Offers) > 0, wire, pg)
 }
 
 func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList) {

@@ -39,11 +39,6 @@ func (c *planCmd) run(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if r.Plan != nil && s.Out != "" {
-		if err := enforce(p, r.Plan, s.Out); err != nil {
-			return 0, err
-		}
-	}
 	pg := &page{}
 	heading(pg, p)
 	if n := len(slips); n > 0 {
@@ -57,34 +52,33 @@ func (c *planCmd) run(s *session) (int, error) {
 		if c.Stages {
 			stages(pg, r.Plan)
 		}
-		if s.Out != "" {
-			pg.gap("")
-			pg.say("Plan %d is in force in %s.", r.Plan.Revision, s.Out)
-		}
-		cautions(pg, p, r.Plan)
-	} else if s.Out != "" {
-		pg.gap("")
-		pg.say("%s is not written: there is no plan to put in force.", s.Out)
 	}
-	if err := s.answer(s.result(p, r, read), pg, false); err != nil {
+	if err := s.enforce(pg, p, r.Plan); err != nil {
 		return 0, err
 	}
-	return code(r), nil
+	return s.report(r.Plan != nil, s.result(p, r, read), pg)
 }
 
-// code is the exit code of a planning.
-func code(r *solver.Result) int {
-	if r.Plan == nil {
-		return no
+// enforce ends a page about a plan. With -o, the plant file is written with the plan
+// in force; then come the cautions for the work in it.
+func (s *session) enforce(pg *page, p *plant.Plant, plan *plant.Plan) error {
+	if s.Out != "" {
+		pg.gap("")
+		if plan == nil {
+			pg.say("%s is not written: there is no plan to put in force.", s.Out)
+		} else {
+			with := *p
+			with.Plan = plan
+			if err := write(s.Out, plant.Write(&with)); err != nil {
+				return err
+			}
+			pg.say("Plan %d is in force in %s.", plan.Revision, s.Out)
+		}
 	}
-	return done
-}
-
-// enforce writes the plant file with the plan in force.
-func enforce(p *plant.Plant, plan *plant.Plan, name string) error {
-	with := *p
-	with.Plan = plan
-	return write(name, plant.Write(&with))
+	if plan != nil {
+		cautions(pg, p, plan)
+	}
+	return nil
 }
 
 // heading says which plant it is, and how much is to be planned.

@@ -98,12 +98,6 @@ func (c *quoteCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.table(d)
 	}
-	wire := wireQuote{q.Status, q.Revision, day(q.LineOff), day(q.Visit), day(q.Delivery), day(q.Bound), each(q.Sentences, func(s string) string { return s }), s.warned()}
-	if err := s.answer(wire, pg, true); err != nil {
-		return 0, err
-	}
-	if q.Delivery == calendar.None {
-		return no, nil
-	}
-	return done, nil
+	wire := wireQuote{q.Status, q.Revision, day(q.LineOff), day(q.Visit), day(q.Delivery), day(q.Bound), texts(q.Sentences), s.warned()}
+	return s.answer(q.Delivery != calendar.None, wire, pg)
 }

@@ -100,13 +100,7 @@ func (c *rcpspCmd) run(s *session) (int, error) {
 			wire.Starts = append(wire.Starts, wireJob{t.Name, t.Starts[k], t.Ends[k]})
 		}
 	}
-	if err := s.answer(wire, c.page(&wire), true); err != nil {
-		return 0, err
-	}
-	if r.Answer == nil {
-		return no, nil
-	}
-	return done, nil
+	return s.answer(r.Answer != nil, wire, c.page(&wire))
 }
 
 func (c *rcpspCmd) page(w *wireRCPSP) *page {

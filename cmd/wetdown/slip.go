@@ -56,24 +56,10 @@ func (c *slipCmd) run(s *session) (int, error) {
 		}
 	}
 	wire := a.print(pg, s, read)
-	if s.Out != "" {
-		pg.gap("")
-		if a.r.Plan == nil {
-			pg.say("%s is not written: there is no plan to put in force.", s.Out)
-		} else {
-			if err := enforce(a.after, a.r.Plan, s.Out); err != nil {
-				return 0, err
-			}
-			pg.say("Plan %d is in force in %s.", a.r.Plan.Revision, s.Out)
-		}
-	}
-	if a.r.Plan != nil {
-		cautions(pg, a.after, a.r.Plan)
-	}
-	if err := s.answer(wire, pg, false); err != nil {
+	if err := s.enforce(pg, a.after, a.r.Plan); err != nil {
 		return 0, err
 	}
-	return code(a.r), nil
+	return s.report(a.r.Plan != nil, wire, pg)
 }
 
 // slips are those asked for.

@@ -71,13 +71,6 @@ func (c *whyCmd) run(s *session) (int, error) {
 			pg.item("%s.", strings.TrimSuffix(h, "."))
 		}
 	}
-	same := func(s string) string { return s }
-	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, each(x.Reasons, same), each(x.Helps, same), s.warned()}
-	if err := s.answer(wire, pg, true); err != nil {
-		return 0, err
-	}
-	if !x.Possible {
-		return no, nil
-	}
-	return done, nil
+	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, texts(x.Reasons), texts(x.Helps), s.warned()}
+	return s.answer(x.Possible, wire, pg)
 }

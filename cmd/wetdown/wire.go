@@ -123,6 +123,9 @@ func each[T, W any](list []T, to func(T) W) []W {
 	return out
 }
 
+// texts is a list as it is; the result is never null.
+func texts(list []string) []string { return append([]string{}, list...) }
+
 func toTier(t plant.TierValue) wireTier { return wireTier{t.Name, &t.Value, t.Bound} }
 
 // micro rounds seconds to millionths.
@@ -143,7 +146,7 @@ func (s *session) result(p *plant.Plant, r *solver.Result, read float64) wireRes
 		},
 		Counts:   wireCounts(r.Counts),
 		Broken:   each(r.Broken, toViolation),
-		Reasons:  each(r.Reasons, func(s string) string { return s }),
+		Reasons:  texts(r.Reasons),
 		Cautions: []wireHazard{},
 		Warnings: s.warned(),
 	}
