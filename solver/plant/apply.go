@@ -135,16 +135,21 @@ func (p *Plant) slipTruck(s *Slip) (*Truck, error) {
 	return nil, fmt.Errorf("there is no truck %q: give a shop order number of the file", s.Truck)
 }
 
-// slipStage returns the stage of the slip, which must be on the truck's route.
-func (p *Plant) slipStage(s *Slip, t *Truck) (*Stage, error) {
+// slipStage returns the truck and the stage of the slip, which must be on the
+// truck's route.
+func (p *Plant) slipStage(s *Slip) (*Truck, *Stage, error) {
+	t, err := p.slipTruck(s)
+	if err != nil {
+		return nil, nil, err
+	}
 	g := p.FindStage(s.Stage)
 	switch {
 	case g == nil:
-		return nil, fmt.Errorf("there is no stage %q: name one of the route", s.Stage)
+		return nil, nil, fmt.Errorf("there is no stage %q: name one of the route", s.Stage)
 	case !p.Applies(t, g) && !t.done(g.ID) && t.running(g.ID) == nil:
-		return nil, fmt.Errorf("stage %s is not on the route of truck %s: name one that is", g.ID, t.ID)
+		return nil, nil, fmt.Errorf("stage %s is not on the route of truck %s: name one that is", g.ID, t.ID)
 	}
-	return g, nil
+	return t, g, nil
 }
 
 // done reports whether the stage is finished.
@@ -203,11 +208,7 @@ func (p *Plant) lineOffMoved(s *Slip) error {
 }
 
 func (p *Plant) stageOverran(s *Slip) error {
-	t, err := p.slipTruck(s)
-	if err != nil {
-		return err
-	}
-	g, err := p.slipStage(s, t)
+	t, g, err := p.slipStage(s)
 	switch {
 	case err != nil:
 		return err
@@ -250,11 +251,7 @@ func (p *Plant) remaining(t *Truck, g *Stage, r *Running) (int, error) {
 }
 
 func (p *Plant) testFailed(s *Slip) error {
-	t, err := p.slipTruck(s)
-	if err != nil {
-		return err
-	}
-	g, err := p.slipStage(s, t)
+	t, g, err := p.slipStage(s)
 	switch {
 	case err != nil:
 		return err

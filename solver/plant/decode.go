@@ -11,6 +11,7 @@ import (
 // A reader is the form that fills fields from the nodes of a YAML document. It
 // never stops at a fault: the field keeps its empty value and reading goes on.
 type reader struct {
+	root   *yaml.Node
 	faults []Fault
 	failed map[string]bool // exact places of the faults
 	around map[string]bool // exact places around them
@@ -30,7 +31,7 @@ type frame struct {
 }
 
 func newReader(root *yaml.Node) *reader {
-	r := &reader{failed: map[string]bool{}, around: map[string]bool{}}
+	r := &reader{root: root, failed: map[string]bool{}, around: map[string]bool{}}
 	r.push(root)
 	return r
 }
@@ -315,6 +316,14 @@ func locate(root *yaml.Node, at place) *yaml.Node {
 		n = child
 	}
 	return n
+}
+
+// in makes a fault of a finding, with the place of its node.
+func (v finding) in(root *yaml.Node) Fault {
+	n := locate(root, v.at)
+	f := v.fault(v.at)
+	f.Line, f.Column = n.Line, n.Column
+	return f
 }
 
 // spoils reports whether a value at the place, in it or around it could not be

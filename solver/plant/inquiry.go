@@ -50,7 +50,7 @@ func newInquiry(p *Plant, k *known) *inquiry {
 		f.stage = make([]status, len(p.Route))
 		for j := range p.Route {
 			s := &p.Route[j]
-			if f.has(s.Needs) && (s.Visit == "" || f.visit(s.Visit) != nil) {
+			if f.applies(s) {
 				f.stage[j] = isOpen
 				q.applied[j] = true
 			}
@@ -74,6 +74,11 @@ func newInquiry(p *Plant, k *known) *inquiry {
 		}
 	}
 	return q
+}
+
+// applies is Plant.Applies.
+func (f *facts) applies(s *Stage) bool {
+	return f.has(s.Needs) && (s.Visit == "" || f.visit(s.Visit) != nil)
 }
 
 // has reports whether the truck has every feature.

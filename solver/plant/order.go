@@ -49,23 +49,13 @@ func ReadOrder(name string, data []byte, p *Plant) (*Order, []Fault) {
 	if len(faults) == 0 {
 		return o, nil
 	}
-	for i := range faults {
-		faults[i].File = name
-	}
-	return nil, sortFaults(faults)
+	return nil, inFile(name, faults)
 }
 
 func readOrder(data []byte, p *Plant) (*Order, []Fault) {
-	root, w, line, column := document(data)
-	if !w.ok() {
-		f := w.fault(nil)
-		f.Line, f.Column = line, column
-		return nil, []Fault{f}
-	}
-	r := newReader(root)
-	if w := version(root); !w.ok() {
-		r.fault(locate(root, place{key("wetdown")}), w, key("wetdown"))
-		return nil, r.faults
+	r, faults := begin(data)
+	if r == nil {
+		return nil, faults
 	}
 	o, format := &Order{}, 0
 	orderKeys(r, &format, o)
@@ -78,10 +68,8 @@ func readOrder(data []byte, p *Plant) (*Order, []Fault) {
 		if !ours || r.spoils(at) {
 			continue
 		}
-		n := locate(root, at)
-		f := v.fault(at)
-		f.Line, f.Column = n.Line, n.Column
-		r.faults = append(r.faults, f)
+		v.at = at
+		r.faults = append(r.faults, v.in(r.root))
 	}
 	return o, r.faults
 }

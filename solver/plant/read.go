@@ -27,23 +27,13 @@ func Read(name string, data []byte) (*Plant, []Fault) {
 	if len(faults) == 0 {
 		return p, nil
 	}
-	for i := range faults {
-		faults[i].File = name
-	}
-	return nil, sortFaults(faults)
+	return nil, inFile(name, faults)
 }
 
 func read(data []byte) (*Plant, []Fault) {
-	root, w, line, column := document(data)
-	if !w.ok() {
-		f := w.fault(nil)
-		f.Line, f.Column = line, column
-		return nil, []Fault{f}
-	}
-	r := newReader(root)
-	if w := version(root); !w.ok() {
-		r.fault(locate(root, place{key("wetdown")}), w, key("wetdown"))
-		return nil, r.faults
+	r, faults := begin(data)
+	if r == nil {
+		return nil, faults
 	}
 	p := &Plant{}
 	plantKeys(r, p)
@@ -55,12 +45,33 @@ func read(data []byte) (*Plant, []Fault) {
 		if r.spoils(v.at) || r.spoils(v.because) {
 			continue // a value could not be read: that has been said
 		}
-		n := locate(root, v.at)
-		f := v.fault(v.at)
-		f.Line, f.Column = n.Line, n.Column
-		r.faults = append(r.faults, f)
+		r.faults = append(r.faults, v.in(r.root))
 	}
 	return p, r.faults
+}
+
+// begin makes a reader of the text of a file; nil if there is nothing to be read.
+func begin(data []byte) (*reader, []Fault) {
+	root, w, line, column := document(data)
+	if !w.ok() {
+		f := w.fault(nil)
+		f.Line, f.Column = line, column
+		return nil, []Fault{f}
+	}
+	r := newReader(root)
+	if w := version(root); !w.ok() {
+		r.fault(locate(root, place{key("wetdown")}), w, key("wetdown"))
+		return nil, r.faults
+	}
+	return r, nil
+}
+
+// inFile names the file of faults, and puts them in its order.
+func inFile(name string, faults []Fault) []Fault {
+	for i := range faults {
+		faults[i].File = name
+	}
+	return sortFaults(faults)
 }
 
 // version refuses files of another format, about which nothing else can be said.

@@ -165,6 +165,16 @@ func TestWrite_AnyPlantIsReadBack(t *testing.T) {
 	}
 }
 
+// mustRead reads a plant without faults.
+func mustRead(t *testing.T, text string) *Plant {
+	t.Helper()
+	p, faults := Read("text", []byte(text))
+	if len(faults) > 0 {
+		t.Fatalf("%v\n%s", faults, text)
+	}
+	return p
+}
+
 // A file that says nothing but what it must has the house's standards.
 func TestRead_StandardsWhereTheFileIsSilent(t *testing.T) {
 	text := `wetdown: 1
@@ -175,10 +185,7 @@ horizon: {from: 2027-03-01, through: 2027-06-30}
 calendar: plant
 calendars: [{id: plant, pattern: 5x8}]
 `
-	p, faults := Read("bare.yaml", []byte(text))
-	if len(faults) > 0 {
-		t.Fatal(faults)
-	}
+	p := mustRead(t, text)
 	want := &Plant{
 		Format: 1, Name: "Bare", Zone: "America/Chicago", AsOf: p.AsOf, Horizon: p.Horizon, Calendar: "plant", Calendars: p.Calendars,
 		Parts: DefaultParts(), Departments: DefaultDepartments(), Route: DefaultRoute(), Wishes: DefaultWishes(),
@@ -190,8 +197,8 @@ calendars: [{id: plant, pattern: 5x8}]
 	if got := p.AsOf.String() + " " + p.Horizon.Through.String(); got != "2027-03-01T06:00 2027-06-30" {
 		t.Error(got)
 	}
-	if again, faults := Read("again", Write(p)); len(faults) > 0 || !cmp.Equal(p, again) {
-		t.Error(faults, cmp.Diff(p, again))
+	if again := mustRead(t, string(Write(p))); !cmp.Equal(p, again) {
+		t.Error(cmp.Diff(p, again))
 	}
 }
 
@@ -201,10 +208,7 @@ func TestRead_JSON(t *testing.T) {
 		"horizon": {"from": "2027-03-01", "through": "2027-06-30"}, "calendar": "plant",
 		"calendars": [{"id": "plant", "week": {"mon": ["07:00-15:30 break 11:00-11:30"]}}],
 		"wishes": [{"id": "pump", "department": "testing", "hours": "1h20"}, {"id": "drive", "department": "testing", "hours": 1.5}]}`
-	p, faults := Read("bare.json", []byte(text))
-	if len(faults) > 0 {
-		t.Fatal(faults)
-	}
+	p := mustRead(t, text)
 	if p.Name != "Bare" || p.Calendars[0].Rules.Week.Minutes() != 480 || p.Wishes[0].Minutes != 80 || p.Wishes[1].Minutes != 90 {
 		t.Errorf("%+v", p)
 	}
@@ -220,14 +224,11 @@ horizon: {from: 2027-03-01, through: 2027-06-30}
 calendar: plant
 calendars: [{id: plant, pattern: 5x8, week: {fri: [], sat: ["07:00-12:00"]}}]
 `
-	p, faults := Read("bare.yaml", []byte(text))
-	if len(faults) > 0 {
-		t.Fatal(faults)
-	}
+	p := mustRead(t, text)
 	if got, want := p.Calendars[0].Rules.Week.Minutes(), 4*480+300; got != want {
 		t.Errorf("%d minutes a week, want %d", got, want)
 	}
-	if again, faults := Read("again", Write(p)); len(faults) > 0 || !cmp.Equal(p, again) {
-		t.Error(faults, cmp.Diff(p, again))
+	if again := mustRead(t, string(Write(p))); !cmp.Equal(p, again) {
+		t.Error(cmp.Diff(p, again))
 	}
 }

@@ -123,8 +123,8 @@ func (q *inquiry) running(i int, at place) {
 			continue
 		}
 		s := &q.p.Route[k]
-		over := slices.ContainsFunc(t.Done, func(d Done) bool { return d.Stage == r.Stage })
-		applies := q.facts[i].has(s.Needs) && (s.Visit == "" || q.facts[i].visit(s.Visit) != nil)
+		over := t.done(r.Stage)
+		applies := q.facts[i].applies(s)
 		switch {
 		case seen[r.Stage]:
 			q.find(wrong{r.Stage + " runs twice", "each stage once", "take one away"}, to.key("stage")...)

@@ -48,12 +48,10 @@ func located(found []finding, name string, data []byte) (list []Fault) {
 	}
 	for _, v := range found {
 		f := v.fault(v.at)
-		f.File = name
-		if root != nil {
-			if n := locate(root, v.at); n != root {
-				f.Line, f.Column = n.Line, n.Column
-			}
+		if root != nil && locate(root, v.at) != root {
+			f = v.in(root)
 		}
+		f.File = name
 		list = append(list, f)
 	}
 	slices.SortStableFunc(list, byPlace)
