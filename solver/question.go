@@ -25,6 +25,9 @@ type question struct {
 	problem schedule.Problem
 	ones    []int32
 	masks   map[string][]bool
+	first   []int // by truck: its first task; one more at the end
+	arcs    []int // by truck: the first arc of its route; one more at the end
+	heir    *heir // what it takes over from the question before; nil for the first
 }
 
 // rowKey names a row of a plan.
@@ -70,7 +73,11 @@ type stuck struct {
 // ask turns a plant into a question. Stages that have no start at all are
 // returned; the problem then has no answer. The error tells of a plant that a
 // validated file cannot give.
-func ask(p *plant.Plant) (*question, []stuck, error) {
+func ask(p *plant.Plant) (*question, []stuck, error) { return askAfter(p, nil) }
+
+// askAfter is ask for a plant that follows from the one of an earlier question, or
+// nil: what is the same in both is not worked out again. The answer is that of ask.
+func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) {
 	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
@@ -81,8 +88,16 @@ func ask(p *plant.Plant) (*question, []stuck, error) {
 	var err error
 	// A week more on both sides: line-ups before the first day, the working day
 	// before a visit, and ends that lie past the horizon.
-	if q.grid, err = p.Grid(from-7, p.Horizon.Through); err != nil {
-		return nil, nil, err
+	if old != nil && (!sameFrame(old.p, p) || old.grid.From() != from-7) {
+		old = nil
+	}
+	if old != nil {
+		q.grid, q.hours, q.guests, q.ones, q.masks = old.grid, old.hours, old.guests, old.ones, old.masks
+	} else {
+		if q.grid, err = p.Grid(from-7, p.Horizon.Through); err != nil {
+			return nil, nil, err
+		}
+		q.ones = slices.Repeat([]int32{1}, int(q.grid.Slots()))
 	}
 	if q.house, err = q.calendar(p.Calendar); err != nil {
 		return nil, nil, err
@@ -95,31 +110,37 @@ func ask(p *plant.Plant) (*question, []stuck, error) {
 		return nil, nil, fmt.Errorf("the plant's moment %s lies outside its horizon %s to %s: move one of them", p.AsOf, p.Horizon.From, p.Horizon.Through)
 	}
 	q.problem.Slots = q.grid.Slots()
-	q.ones = make([]int32, q.grid.Slots())
-	for t := range q.ones {
-		q.ones[t] = 1
-	}
 	for _, b := range p.Bays {
 		q.problem.Machines = append(q.problem.Machines, q.machine(&b))
 	}
+	if old != nil {
+		q.inherit(old)
+	}
 	var lost []stuck
 	for i := range p.Trucks {
+		q.first = append(q.first, len(q.work))
 		l, err := q.truck(i)
 		if err != nil {
 			return nil, nil, err
 		}
 		lost = append(lost, l...)
 	}
+	q.first = append(q.first, len(q.work))
 	if len(lost) > 0 {
 		return q, lost, nil
 	}
 	for i := range p.Trucks {
-		q.route(&p.Trucks[i])
+		q.arcs = append(q.arcs, len(q.problem.Arcs))
+		q.route(i)
 	}
+	q.arcs = append(q.arcs, len(q.problem.Arcs))
 	q.crews()
 	q.tiers()
 	if err := q.problem.Validate(); err != nil {
 		return nil, nil, fmt.Errorf("the plant makes no well-formed problem: %w", err)
+	}
+	if q.heir != nil {
+		q.heir.old = nil // let it go
 	}
 	return q, nil, nil
 }
@@ -226,16 +247,17 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 				w.run = &t.Running[r]
 			}
 		}
-		why := ""
+		why, ok := "", false
 		if w.run != nil {
 			if m, ok := q.running(t, w.run); ok {
 				w.moves = []move{m}
 			} else {
 				why = "it runs past the end of the horizon: move the horizon's last day"
 			}
-		} else if w.moves, err = q.moves(&w); err != nil {
-			return nil, err
-		} else {
+		} else if w.moves, ok = q.inherited(&w); !ok {
+			if w.moves, err = q.moves(&w); err != nil {
+				return nil, err
+			}
 			q.afterDone(&w)
 		}
 		able := q.able(t, s.Bay, w.run)

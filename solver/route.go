@@ -61,8 +61,10 @@ func (q *question) links(t *plant.Truck, s *plant.Stage) (list []link) {
 
 // route writes the order of one truck's stages, the readiness buffer, and that a
 // truck is in one place at a time.
-func (q *question) route(t *plant.Truck) {
+func (q *question) route(n int) {
+	t := &q.p.Trucks[n]
 	var own []int
+	inherited := q.inheritedOrder(n)
 	for i := range q.p.Route {
 		s := &q.p.Route[i]
 		to, ok := q.at[rowKey{t.ID, s.ID}]
@@ -70,8 +72,8 @@ func (q *question) route(t *plant.Truck) {
 			continue
 		}
 		own = append(own, to)
-		if q.work[to].run != nil {
-			continue // it has begun: what came before is past
+		if inherited || q.work[to].run != nil {
+			continue // written already; or it has begun, and what came before is past
 		}
 		for _, l := range q.links(t, s) {
 			if from, ok := q.at[rowKey{t.ID, l.stage.ID}]; ok {

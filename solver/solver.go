@@ -83,11 +83,17 @@ func Replan(ctx context.Context, p *plant.Plant, o Options) (*Result, error) {
 
 func solve(ctx context.Context, p *plant.Plant, o Options, near bool) (*Result, error) {
 	since := stopwatch(o.Clock)
-	r := &Result{Status: plant.Unknown, Counts: Counts{Trucks: len(p.Trucks)}}
 	q, lost, err := ask(p)
 	if err != nil {
 		return nil, err
 	}
+	return q.best(ctx, lost, o, near, since)
+}
+
+// best answers the question, unless stages are lost.
+func (q *question) best(ctx context.Context, lost []stuck, o Options, near bool, since func() float64) (*Result, error) {
+	p := q.p
+	r := &Result{Status: plant.Unknown, Counts: Counts{Trucks: len(p.Trucks)}}
 	if len(lost) > 0 {
 		r.Status = plant.Infeasible
 		for _, l := range lost {
