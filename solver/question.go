@@ -25,9 +25,10 @@ type question struct {
 	problem schedule.Problem
 	ones    []int32
 	masks   map[string][]bool
-	first   []int // by truck: its first task; one more at the end
-	arcs    []int // by truck: the first arc of its route; one more at the end
-	heir    *heir // what it takes over from the question before; nil for the first
+	first   []int  // by truck: its first task; one more at the end
+	arcs    []int  // by truck: the first arc of its route; one more at the end
+	heir    *heir  // what it takes over from the question before; nil for the first
+	apart   *apart // nil: every rule is in the problem
 }
 
 // rowKey names a row of a plan.
@@ -42,6 +43,8 @@ type work struct {
 	hours *calendar.Hours
 	moves []move // one per start of the task
 	run   *plant.Running
+
+	against []rules // by move: the rules kept apart that it breaks; nil where none are
 }
 
 // A move is what one start of a task means.
@@ -77,8 +80,12 @@ func ask(p *plant.Plant) (*question, []stuck, error) { return askAfter(p, nil) }
 
 // askAfter is ask for a plant that follows from the one of an earlier question, or
 // nil: what is the same in both is not worked out again. The answer is that of ask.
-func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) {
-	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}}
+func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) { return pose(p, old, nil) }
+
+// pose is askAfter with some rules kept apart from the problem; nothing is then
+// taken over.
+func pose(p *plant.Plant, old *question, a *apart) (*question, []stuck, error) {
+	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
 		for _, r := range p.Trucks[i].Running {
@@ -253,6 +260,10 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 				w.moves = []move{m}
 			} else {
 				why = "it runs past the end of the horizon: move the horizon's last day"
+			}
+		} else if q.apart.has(t) && s.Station == "" {
+			if w.moves, err = q.looseMoves(&w); err != nil {
+				return nil, err
 			}
 		} else if w.moves, ok = q.inherited(&w); !ok {
 			if w.moves, err = q.moves(&w); err != nil {
@@ -453,7 +464,7 @@ func (q *question) moves(w *work) (list []move, err error) {
 		if s.Station != "" && m.finish >= last {
 			break
 		}
-		if q.crosses(w, m) || w.visit != nil && !q.suits(w, m, customer) || !q.staffed(s.Crews, h, m) || len(able) > 0 && !q.anyOpen(able, m) {
+		if q.crosses(w, m) || w.visit != nil && !q.suits(w, m, customer) || q.apart == nil && (!q.staffed(s.Crews, h, m) || len(able) > 0 && !q.anyOpen(able, m)) {
 			continue
 		}
 		list = append(list, m)
@@ -623,7 +634,7 @@ func (q *question) wishes(job int, visit *work) error {
 				if m.end, m.finish, ok = h.Finish(s, max(1, wish.Minutes)); !ok || m.finish > to {
 					break
 				}
-				if m.start >= q.p.AsOf && q.staffed(wish.Crews, h, m) && (len(able) == 0 || q.anyOpen(able, m)) {
+				if m.start >= q.p.AsOf && (q.apart != nil || q.staffed(wish.Crews, h, m) && (len(able) == 0 || q.anyOpen(able, m))) {
 					w.moves = append(w.moves, m)
 				}
 			}

@@ -72,8 +72,8 @@ func (q *question) route(n int) {
 			continue
 		}
 		own = append(own, to)
-		if inherited || q.work[to].run != nil {
-			continue // written already; or it has begun, and what came before is past
+		if inherited || q.work[to].run != nil || q.apart.has(t) {
+			continue // written already; or it has begun, and what came before is past; or kept apart
 		}
 		for _, l := range q.links(t, s) {
 			if from, ok := q.at[rowKey{t.ID, l.stage.ID}]; ok {
@@ -177,7 +177,7 @@ func (q *question) buffer(from, to int) {
 func (q *question) onePlace(t *plant.Truck, own []int) {
 	before := make([]bool, len(own)*len(own)) // own[i] before own[j], at i*len(own)+j
 	for j, to := range own {
-		if q.work[to].run != nil {
+		if q.work[to].run != nil || q.apart.has(t) {
 			continue
 		}
 		for _, l := range q.links(t, q.work[to].stage) {
