@@ -34,9 +34,9 @@ func readiness(h *hearing) {
 			continue
 		}
 		days := h.hours[h.p.Calendar].WorkDaysBetween(last, r.firstDay())
-		if days < h.p.Buffer.ReadyWorkDays {
+		if least := h.p.ReadyWorkDays(r.docket.truck); days < least {
 			h.about(r, r.Start, "%s starts on %s, with %s between it and the last certificate, %s, on %s; at least %d must lie between. Visit later, or certify earlier.",
-				h.visitName(r.visit), onDay(r.firstDay()), count(days, "full working day"), named(stage.Name, stage.ID), onDay(last), h.p.Buffer.ReadyWorkDays)
+				h.visitName(r.visit), onDay(r.firstDay()), count(days, "full working day"), named(stage.Name, stage.ID), onDay(last), least)
 		}
 	}
 }

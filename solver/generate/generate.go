@@ -79,12 +79,13 @@ func start(o Options) (*plant.Plant, *shop, []*job) {
 			From:    asOf.Date() - pastWeeks*7,
 			Through: asOf.Date() + calendar.Date(7*(weeks*(1+max(0, o.Load-0.8))+queueWeeks)),
 		},
-		Parts:  plant.DefaultParts(),
-		Route:  plant.DefaultRoute(),
-		Wishes: plant.DefaultWishes(),
-		Notice: plant.DefaultNotice(),
-		Prices: plant.DefaultPrices(),
-		Buffer: plant.DefaultBuffer(),
+		Parts:    plant.DefaultParts(),
+		Route:    plant.DefaultRoute(),
+		Wishes:   plant.DefaultWishes(),
+		Notice:   plant.DefaultNotice(),
+		Measures: plant.DefaultMeasures(),
+		Prices:   plant.DefaultPrices(),
+		Buffer:   plant.DefaultBuffer(),
 	}
 	addCalendars(p)
 	jobs := draw(p, o, o.Trucks+int(week*pastWeeks)+1)

@@ -72,6 +72,27 @@ func DefaultNotice() []Notice {
 	}
 }
 
+// DefaultMeasures returns the price list. Its figures are invented, to be replaced by
+// the plant's own; no source. Payment of damages has no price of its own: the contract
+// says what a day costs.
+func DefaultMeasures() []Measure {
+	list := []Measure{
+		{ID: "saturday", Kind: SaturdayShift, Name: "Saturday shift", Dollars: 1800},
+		{ID: "driver", Kind: ExtraHeads, Name: "Extra driver day", PerDay: 550},
+		{ID: "graphics-bay", Kind: HiredBay, Name: "Hired graphics bay", BayKind: "graphics", Days: 5, PerDay: 400},
+		{ID: "ask", Kind: AskCustomer, Name: "Ask the customer to move its visit", Dollars: 200, PerHead: 150},
+		{ID: "short-buffer", Kind: ShorterBuffer, Name: "Shorter readiness buffer", Approver: "Head of quality", WorkDays: 1, Dollars: 300},
+		{ID: "fly-later", Kind: FlyLater, Name: "Fly the delegation later", Days: 3, PerDay: 100, PerHead: 400},
+		{ID: "damages", Kind: PayDamages, Name: "Deliver later and pay damages", Days: 10},
+	}
+	for i := range list {
+		m := &list[i]
+		m.Heads, m.Days = max(m.Heads, standardMeasureHeads), max(m.Days, standardMeasureDays)
+		m.LeadDays, m.Weeks = standardLeadDays, standardWeeks
+	}
+	return list
+}
+
 // DefaultWishes returns what a delegation may ask to do inside its visit:
 // taking the truck on the road and pumping it. A road run of 60-120 minutes is
 // common practice, no source.

@@ -15,6 +15,7 @@ var (
 	marks         = []string{"V", "M", "P", "D"}
 	visitKinds    = []string{PrePaint, GraphicsLayout, FinalInspection, ReInspection}
 	bookingStates = []string{Requested, Tentative, Confirmed, Held, Cancelled, NoShow}
+	measureKinds  = []string{SaturdayShift, ExtraHeads, HiredBay, AskCustomer, ShorterBuffer, FlyLater, PayDamages}
 	slipKinds     = []string{LineOffMoved, StageOverran, TestFailed, BayDown, CrewAway, CustomerMoves}
 	clocks        = []string{"plant", "supplier", "customer"}
 	statuses      = []string{string(Optimal), string(Feasible), string(Infeasible), string(Unknown)}
@@ -52,6 +53,7 @@ func plantKeys(f form, p *Plant) {
 	standardList(f, "notice", &p.Notice, DefaultNotice(), "Notice ladder, furthest rung first. Absent: the standard ladder.", noticeKeys)
 	section(f, "prices", true, free, "Weights inside the tiers of the score. Each key that is absent has its standard value.", func() { priceKeys(f, &p.Prices) })
 	section(f, "buffer", true, free, "Readiness rule. Each key that is absent has its standard value.", func() { bufferKeys(f, &p.Buffer) })
+	standardList(f, "measures", &p.Measures, DefaultMeasures(), "Price list: what can be done when a promise is in danger, and what it costs. Absent: the standard list.", measureKeys)
 	list(f, "customers", "", &p.Customers, free, "Fire departments that buy trucks.", customerKeys)
 	list(f, "trucks", "", &p.Trucks, free, "Shop orders.", truckKeys)
 	list(f, "visits", "", &p.Visits, free, "Delegations that come to see a truck.", visitKeys)
@@ -257,6 +259,27 @@ func bufferKeys(f form, b *Buffer) {
 	put("wait_cap_days", &b.WaitCapDays, d.WaitCapDays, "Days of waiting per truck that count at the most.")
 }
 
+func measureKeys(f form, m *Measure) {
+	f.put("id", asID(&m.ID), need, "Name of the measure in the file.")
+	f.put("kind", asWord(&m.Kind, measureKinds), need, "What is done.")
+	f.put("name", asText(&m.Name), free, "Name for people. Absent: that of the kind.")
+	f.put("department", asRef(&m.Department, aDepartment), free, "The department: for saturday_shift. Absent: every department that works on trucks by the hour, or drives them.")
+	f.put("crew", asRef(&m.Crew, aCrew), free, "The crew: for extra_heads. Absent: the crews that drive trucks to their customers.")
+	f.put("bay_kind", asID(&m.BayKind), free, "What the bay can be used as: for hired_bay.")
+	f.put("customer", asRef(&m.Customer, aCustomer), free, "The customer: for ask_customer, fly_later. Absent: any.")
+	f.put("approver", asText(&m.Approver), free, "Role of who must agree: for shorter_buffer.")
+	f.put("work_days", asWhole(&m.WorkDays, 0, maxDays), or("0"), "Full working days between the last certificate and the visit that are left: for shorter_buffer.")
+	f.put("heads", asWhole(&m.Heads, 1, maxHeads), or(strconv.Itoa(standardMeasureHeads)), "Heads more: for extra_heads.")
+	f.put("days", asWhole(&m.Days, 1, 60), or(strconv.Itoa(standardMeasureDays)), "Calendar days that it lasts: for extra_heads, hired_bay. Days later at the most: for fly_later, pay_damages.")
+	f.put("lead_days", asWhole(&m.LeadDays, 0, maxDays), or(strconv.Itoa(standardLeadDays)), "It begins at the earliest so many calendar days after as_of: for saturday_shift, extra_heads, hired_bay.")
+	f.put("weeks", asWhole(&m.Weeks, 1, 26), or(strconv.Itoa(standardWeeks)), "It begins at the latest in so many weeks: for saturday_shift, extra_heads, hired_bay.")
+	values(f, "shifts", &m.Shifts, free, "Shifts on the Saturday: for saturday_shift. Absent: the first shift of the department's last working day before.", asShift)
+	put := func(name string, v *int, doc string) { f.put(name, asWhole(v, 0, maxDollars), or("0"), doc) }
+	put("dollars", &m.Dollars, "What it costs to take it.")
+	put("dollars_per_day", &m.PerDay, "More for each of its days.")
+	put("dollars_per_head", &m.PerHead, "More for each head: of the delegation, or of those added.")
+}
+
 func customerKeys(f form, c *Customer) {
 	f.put("id", asID(&c.ID), need, "Name of the customer in the file.")
 	f.put("name", asText(&c.Name), need, "Name of the fire department.")
@@ -276,6 +299,10 @@ func truckKeys(f form, t *Truck) {
 		f.put("damages_cap_dollars", asWhole(&c.DamagesCap, 0, maxDollars), or("0"), "Most damages; 0: no cap.")
 		f.put("deadline", asDate(&c.Deadline), free, "Day on which a grant lapses.")
 		f.put("weight", asWhole(&c.Weight, 1, maxPrice), or("1"), "Weight of a late day.")
+	})
+	section(f, "ready", t.Ready != Ready{}, free, "A shorter readiness buffer for this truck, that somebody has approved. Absent: the plant's.", func() {
+		f.put("work_days", asWhole(&t.Ready.WorkDays, 0, maxDays), need, "Full working days between the last certificate and the first day of a final inspection.")
+		f.put("approver", asText(&t.Ready.Approver), need, "Role of who has approved it.")
 	})
 	section(f, "line", true, free, "Where it stands on the line as of now.", func() { lineOffKeys(f, &t.Line) })
 	list(f, "done", "", &t.Done, free, "Stages finished before now.", func(f form, d *Done) {

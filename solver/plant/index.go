@@ -41,6 +41,16 @@ func (p *Plant) StageMinutes(t *Truck, s *Stage) int {
 	return max(m, 1)
 }
 
+// ReadyWorkDays returns the full working days that the plant keeps between the last
+// certificate of the truck and the first day of its final inspection: those of the
+// buffer, or those that were approved for this truck.
+func (p *Plant) ReadyWorkDays(t *Truck) int {
+	if t.Ready.Approver != "" {
+		return t.Ready.WorkDays
+	}
+	return p.Buffer.ReadyWorkDays
+}
+
 // DriveDays returns the working days on the road to the truck's customer: miles
 // over Prices.DriveMilesPerDay, rounded up, at least 1.
 func (p *Plant) DriveDays(t *Truck) int {

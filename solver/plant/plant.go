@@ -24,6 +24,7 @@ type Plant struct {
 	Wishes      []Wish
 	Line        Line
 	Notice      []Notice
+	Measures    []Measure // price list
 	Prices      Prices
 	Buffer      Buffer
 	Customers   []Customer

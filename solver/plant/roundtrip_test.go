@@ -28,7 +28,8 @@ var mayBeAbsent = map[string]bool{
 	"Place.Station": true, "Place.Since": true, "Place.Off": true, "Place.Enters": true, "Override.By": true, "Override.Reason": true, "Override.Cause": true,
 	"Running.Bay": true, "Booking.Day": true, "Booking.HoldUntil": true, "Slip.Truck": true, "Slip.Stage": true, "Slip.Bay": true, "Slip.Crew": true,
 	"Slip.Visit": true, "Slip.Known": true, "Slip.Cause": true, "Slip.Clock": true, "Plan.Made": true, "Plan.Program": true, "Planned.Bay": true,
-	"PlannedVisit.Day": true, "PlannedVisit.Bay": true,
+	"PlannedVisit.Day": true, "PlannedVisit.Bay": true, "Measure.Name": true, "Measure.Department": true, "Measure.Crew": true,
+	"Measure.BayKind": true, "Measure.Customer": true, "Measure.Approver": true,
 }
 
 // fillAny gives a value anything that its type can hold and a file can state.
@@ -119,6 +120,7 @@ func anyPlant(seed uint64) *Plant {
 		func() { p.Route = DefaultRoute() },
 		func() { p.Wishes = DefaultWishes() },
 		func() { p.Notice = DefaultNotice() },
+		func() { p.Measures = DefaultMeasures() },
 		func() { p.Prices = DefaultPrices() },
 		func() { p.Buffer = DefaultBuffer() },
 	} {
@@ -189,7 +191,7 @@ calendars: [{id: plant, pattern: 5x8}]
 	want := &Plant{
 		Format: 1, Name: "Bare", Zone: "America/Chicago", AsOf: p.AsOf, Horizon: p.Horizon, Calendar: "plant", Calendars: p.Calendars,
 		Parts: DefaultParts(), Departments: DefaultDepartments(), Route: DefaultRoute(), Wishes: DefaultWishes(),
-		Line: Line{Calendar: "plant"}, Notice: DefaultNotice(), Prices: DefaultPrices(), Buffer: DefaultBuffer(),
+		Line: Line{Calendar: "plant"}, Notice: DefaultNotice(), Measures: DefaultMeasures(), Prices: DefaultPrices(), Buffer: DefaultBuffer(),
 	}
 	if d := cmp.Diff(want, p); d != "" {
 		t.Error(d)

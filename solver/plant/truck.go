@@ -25,6 +25,7 @@ type Truck struct {
 	Options  []string // aerial, foam, generator, breathing_air ...
 	Graphics string   // package: stripes, lettering, custom, gold_leaf
 	Contract Contract
+	Ready    Ready
 	Line     Place
 	Done     []Done
 	Running  []Running
@@ -38,6 +39,13 @@ type Contract struct {
 	DamagesCap    int           // dollars, 0: no cap
 	Deadline      calendar.Date // day a grant lapses; calendar.None: none
 	Weight        int           // weight of a late day, at least 1
+}
+
+// Ready is a shorter readiness buffer for one truck. Without an Approver there is
+// none, and the plant's holds.
+type Ready struct {
+	WorkDays int
+	Approver string // role of who has approved it
 }
 
 // A Place is where a truck stands on the line as of now.

@@ -34,6 +34,7 @@ func validate(p *Plant, whole bool) []finding {
 	}
 	q := newInquiry(p, k)
 	q.house()
+	q.measures()
 	q.route()
 	q.line()
 	q.trucks()
@@ -65,7 +66,7 @@ const (
 
 var maxElements = map[string]int{
 	"parts": 24, "calendars": 2000, "departments": 100, "bays": 500, "crews": 500, "route": 100, "wishes": 50,
-	"notice": 50, "customers": 2000, "trucks": 2000, "visits": 4000, "slips": 1000,
+	"notice": 50, "measures": 100, "customers": 2000, "trucks": 2000, "visits": 4000, "slips": 1000,
 }
 
 // checked is what a checker must remember of keys or a list.
