@@ -541,7 +541,7 @@ func (q *question) certified(w *work, m move) bool {
 	}
 	for _, c := range q.ancestors(w.stage) {
 		for _, d := range w.truck.Done {
-			if d.Stage == c.ID && c.Certifies && !q.ready(d.Ended.Date(), m.day()) {
+			if d.Stage == c.ID && c.Certifies && !q.ready(w.truck, d.Ended.Date(), m.day()) {
 				return false
 			}
 		}
@@ -549,15 +549,17 @@ func (q *question) certified(w *work, m move) bool {
 	return true
 }
 
-// ready reports whether enough working days lie between a certificate and a visit.
-func (q *question) ready(certificate, visit calendar.Date) bool {
-	if q.p.Buffer.ReadyWorkDays == 0 {
+// ready reports whether enough working days lie between a certificate of the truck
+// and a visit.
+func (q *question) ready(t *plant.Truck, certificate, visit calendar.Date) bool {
+	least := q.p.ReadyWorkDays(t)
+	if least == 0 {
 		return certificate < visit
 	}
 	if visit <= certificate {
 		return false
 	}
-	return q.house.WorkDaysBetween(max(certificate, q.grid.From()), visit) >= q.p.Buffer.ReadyWorkDays
+	return q.house.WorkDaysBetween(max(certificate, q.grid.From()), visit) >= least
 }
 
 // ancestors lists the stages that come before s in the route, directly or not.

@@ -163,7 +163,7 @@ func (q *question) buffer(from, to int) {
 	w := &q.work[to]
 	j := 0
 	for _, m := range q.work[from].moves {
-		for j < len(w.moves) && !q.ready(m.last(), w.moves[j].day()) {
+		for j < len(w.moves) && !q.ready(w.truck, m.last(), w.moves[j].day()) {
 			j++
 		}
 		arc.Earliest = append(arc.Earliest, startOr(&q.problem.Tasks[to], j, q.grid.Slots()+1))
