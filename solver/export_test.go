@@ -76,7 +76,10 @@ func TestExport_Clasp(t *testing.T) {
 			t.Fatal(err)
 		}
 		a := &schedule.Answer{}
-		a.Start, a.Machine = f.Places(got.Model)
+		a.Start, a.Machine = f.Places(got.Model, func(task, start int) (from, to int32) {
+			t := &q.problem.Tasks[task]
+			return t.Starts[start], t.Ends[start]
+		})
 		if _, err := q.judged(a, values); err != nil {
 			t.Errorf("%d trucks, seed %d: clasp's plan: %v", c.trucks, c.seed, err)
 		}

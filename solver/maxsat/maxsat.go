@@ -32,6 +32,9 @@ type Watch struct {
 	Model func(lower int64, final bool) (upper int64, v Verdict)
 	// Bound is called whenever the proven lower bound has grown.
 	Bound func(lower int64)
+	// Known says that upper is the least cost, which is left to be proven in this
+	// session: models would teach nothing, so every weight is assumed from the start.
+	Known bool
 	// Fixed is called for every literal that all models of least cost make true,
 	// as it is found out and added as a clause.
 	Fixed func(sat.Lit)
@@ -81,6 +84,9 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, u
 		m.level = max(m.level, m.weight[l])
 	}
 	m.level = m.next(m.level)
+	if w.Known {
+		m.level = 1
+	}
 	for {
 		status := s.Solve(ctx, m.assumptions())
 		switch status {

@@ -2,6 +2,7 @@ package outside
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"os"
 	"slices"
@@ -19,13 +20,19 @@ type WCNF struct {
 	Clauses   int64
 }
 
-// A Task is a line "c task N first=K later=V..W skip=S machine=M:V name=NAME".
+// A Task is a line "c task N first=K later=V..W skip=S on=M+M:V name=NAME".
 type Task struct {
 	Name     string
 	first    int
-	from, to int      // variables
-	skip     int      // variable, 0 for none
-	machines [][2]int // machine and variable
+	from, to int // variables
+	skip     int // variable, 0 for none
+	classes  []class
+}
+
+// A class is machines that are alike, and the variable that says "on one of them".
+type class struct {
+	machines []int
+	variable int
 }
 
 // ReadWCNF reads a file and checks its form: as many clauses as the header says, no
@@ -109,6 +116,14 @@ func readTask(line string) (w Task, err error) {
 	w.Name = name
 	for _, word := range strings.Fields(head)[3:] {
 		key, value, _ := strings.Cut(word, "=")
+		if key == "on" {
+			c, err := readClass(value)
+			if err != nil {
+				return w, err
+			}
+			w.classes = append(w.classes, c)
+			continue
+		}
 		one, other, two := strings.Cut(strings.Replace(value, "..", ":", 1), ":")
 		x, err := strconv.Atoi(one)
 		if err != nil {
@@ -127,8 +142,6 @@ func readTask(line string) (w Task, err error) {
 			w.from, w.to = x, y
 		case "skip":
 			w.skip = x
-		case "machine":
-			w.machines = append(w.machines, [2]int{x, y})
 		default:
 			return w, fmt.Errorf("what is %s in %q", key, line)
 		}
@@ -136,25 +149,62 @@ func readTask(line string) (w Task, err error) {
 	return w, nil
 }
 
+func readClass(text string) (c class, err error) {
+	list, variable, _ := strings.Cut(text, ":")
+	if c.variable, err = strconv.Atoi(variable); err != nil {
+		return c, err
+	}
+	for _, word := range strings.Split(list, "+") {
+		m, err := strconv.Atoi(word)
+		if err != nil {
+			return c, err
+		}
+		c.machines = append(c.machines, m)
+	}
+	return c, nil
+}
+
 // Places reads a model as the comments tell to: by task, which of its starts it
-// has, from 0, and the machine, from 0. Both are -1 for a task left out.
-func (f *WCNF) Places(model []bool) (start, machine []int) {
-	for _, w := range f.Tasks {
-		s, on := w.first, -1
+// has, from 0, and the machine, from 0. Both are -1 for a task left out; the machine
+// is -1 too where none of the class is free. slots tells when a task is there that has
+// a start.
+func (f *WCNF) Places(model []bool, slots func(task, start int) (from, to int32)) (start, machine []int) {
+	var order []int
+	on := make([]class, len(f.Tasks))
+	for n, w := range f.Tasks {
+		s := w.first
 		for v := w.from; v <= w.to && v > 0; v++ {
 			if model[v] {
 				s++
 			}
 		}
-		for _, m := range w.machines {
-			if model[m[1]] {
-				on = m[0]
+		for _, c := range w.classes {
+			if model[c.variable] {
+				on[n] = c
 			}
 		}
 		if w.skip > 0 && model[w.skip] {
-			s, on = -1, -1
+			s, on[n] = -1, class{}
 		}
-		start, machine = append(start, s), append(machine, on)
+		start, machine = append(start, s), append(machine, -1)
+		if s >= 0 {
+			order = append(order, n)
+		}
+	}
+	slices.SortStableFunc(order, func(x, y int) int {
+		a, _ := slots(x, start[x])
+		b, _ := slots(y, start[y])
+		return cmp.Or(cmp.Compare(a, b), cmp.Compare(len(on[x].machines), len(on[y].machines)))
+	})
+	free := map[int]int32{} // from when on, by machine
+	for _, n := range order {
+		from, to := slots(n, start[n])
+		for _, m := range on[n].machines {
+			if free[m] <= from {
+				machine[n], free[m] = m, to
+				break
+			}
+		}
 	}
 	return start, machine
 }

@@ -28,7 +28,7 @@ type encoding struct {
 	says []bound     // by variable: what an order literal says, index -1 for others
 	skip []sat.Lit   // task is left out; -top when it may not be
 	occ  map[occupied]sat.Lit
-	on   [][]sat.Lit // on[i][n]: task i stands on its n-th able machine; nil while machines are pooled
+	on   [][]sat.Lit // on[i][n]: task i stands in the n-th class of its family, 0 where it cannot; nil while machines are pooled
 }
 
 // occupied names the literal "the task starts at an index in [a, b]".
@@ -229,10 +229,10 @@ func (c *crowd) covers(d *crowd) bool {
 	return true
 }
 
-// crowds lists, for uses of something with the given room by slot, the slots that
-// matter: those whose crowd may be too large and is not covered by a neighbour's.
+// crowds lists, for uses of something with the given room by slot, of the slots
+// asked for those that matter: those whose crowd may be too large and is not covered by a neighbour's.
 // Uses are sorted by task.
-func (e *encoding) crowds(uses []Use, room func(t Slot) int32) []crowd {
+func (e *encoding) crowds(uses []Use, room func(t Slot) int32, ask func(Slot) bool) []crowd {
 	var kept []crowd
 	uses = slices.DeleteFunc(uses, func(u Use) bool { return u.Need == 0 || e.w.lo[u.Task] > e.w.hi[u.Task] })
 	type cursor struct{ a, b int } // first index that ends after t, last index that begins by t
@@ -241,6 +241,9 @@ func (e *encoding) crowds(uses []Use, room func(t Slot) int32) []crowd {
 		at[n] = cursor{e.w.lo[u.Task], e.w.lo[u.Task] - 1}
 	}
 	for t := Slot(0); t < e.p.Slots; t++ {
+		if !ask(t) {
+			continue
+		}
 		c := crowd{slot: t, room: room(t)}
 		var sum int32
 		for n := range uses {
@@ -274,6 +277,8 @@ func (e *encoding) crowds(uses []Use, room func(t Slot) int32) []crowd {
 	}
 	return kept
 }
+
+func always(Slot) bool { return true }
 
 // fit writes that a crowd fits its room.
 func (e *encoding) fit(c crowd) {
@@ -311,7 +316,7 @@ func (e *encoding) fit(c crowd) {
 func (e *encoding) capacities(fs []family) (all []crowd) {
 	owner := 0
 	add := func(uses []Use, room func(Slot) int32) {
-		for _, c := range e.crowds(uses, room) {
+		for _, c := range e.crowds(uses, room, always) {
 			c.owner = owner
 			all = append(all, c)
 		}
@@ -358,46 +363,52 @@ func uncovered(all []crowd) []crowd {
 	return kept
 }
 
-// named writes which machine each task of the family stands on: a literal per
-// task and machine, exactly one of them, and on every machine in every slot at
-// most one task.
-func (e *encoding) named(f family) {
+// named writes in which class of machines each task of the family stands: a
+// literal per task and class, exactly one of them, and in every class, in every slot
+// asked for, at most as many tasks as it has open machines. Machines of one class
+// are alike, so that tasks who fit in by number can always be given one each.
+func (e *encoding) named(f family, ask func(Slot) bool) {
 	for _, i := range f.tasks {
-		if e.w.lo[i] > e.w.hi[i] {
+		if e.on[i] != nil || e.w.lo[i] > e.w.hi[i] {
 			continue
 		}
-		able := e.p.Tasks[i].Able
-		e.on[i] = make([]sat.Lit, len(able))
+		e.on[i] = make([]sat.Lit, len(f.classes))
+		var able []sat.Lit
+		for n, class := range f.classes {
+			if slices.ContainsFunc(class, func(m int) bool { return slices.Contains(e.p.Tasks[i].Able, m) }) {
+				e.on[i][n] = e.top
+				able = append(able, 0)
+			}
+		}
 		if len(able) == 1 {
-			e.on[i][0] = e.top
 			continue
 		}
-		for n := range able {
-			e.on[i][n] = e.sink.Lit()
+		able = able[:0]
+		for n, l := range e.on[i] {
+			if l == e.top {
+				e.on[i][n] = e.sink.Lit()
+				able = append(able, e.on[i][n])
+			}
 		}
-		e.clause(slices.Clone(e.on[i])...)
-		cnf.AtMostOne(e.sink, e.on[i])
+		e.clause(slices.Clone(able)...)
+		cnf.AtMostOne(e.sink, able)
 	}
-	for _, m := range f.machines {
+	for n, class := range f.classes {
 		var uses []Use
 		for _, i := range f.tasks {
-			if slices.Contains(e.p.Tasks[i].Able, m) && e.w.lo[i] <= e.w.hi[i] {
+			if e.on[i] != nil && e.on[i][n] != 0 {
 				uses = append(uses, Use{Task: i, Need: 1})
 			}
 		}
-		for _, c := range e.p.Machines[m].Closed {
-			for _, u := range uses { // not on m while it is closed
-				t := &e.p.Tasks[u.Task]
-				a, _ := slices.BinarySearch(t.Ends, c.From+1) // first that ends after From
-				e.clause(-e.onMachine(u.Task, m), -e.within(u.Task, a, t.last(c.To-1)))
-			}
-		}
-		for _, c := range e.crowds(uses, func(Slot) int32 { return 1 }) {
+		for _, c := range e.crowds(uses, func(t Slot) int32 { return e.p.openMachines(class, t) }, ask) {
 			var here []sat.Lit
+			room := int(c.room)
 			for _, x := range c.items {
-				in, on := e.within(x.task, x.a, x.b), e.onMachine(x.task, m)
+				in, on := e.within(x.task, x.a, x.b), e.on[x.task][n]
 				switch {
 				case in == -e.top:
+				case in == e.top && on == e.top:
+					room--
 				case on == e.top:
 					here = append(here, in)
 				case in == e.top:
@@ -408,31 +419,13 @@ func (e *encoding) named(f family) {
 					here = append(here, l)
 				}
 			}
-			certain := 0
-			for _, l := range here {
-				if l == e.top {
-					certain++
-				}
-			}
-			if certain > 0 { // somebody is there for sure: nobody else is
-				for _, l := range here {
-					if l != e.top {
-						e.clause(-l)
-					}
-				}
-				if certain > 1 {
-					e.clause(-e.top)
-				}
+			if room < 0 {
+				e.clause(-e.top)
 				continue
 			}
-			cnf.AtMostOne(e.sink, here)
+			cnf.AtMost(e.sink, counter, here, room)
 		}
 	}
-}
-
-// onMachine is the literal "task i stands on machine m", which it is able to.
-func (e *encoding) onMachine(i, m int) sat.Lit {
-	return e.on[i][slices.Index(e.p.Tasks[i].Able, m)]
 }
 
 // tier returns the costs of a tier as soft literals, and what it costs in any
@@ -544,17 +537,21 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 		soft(e.present(g.From), int64(least)*g.Weight)
 	}
 	var before sat.Lit
+	last := e.w.hi[g.To]
+	if e.open(g.To) { // beyond the window it is a day later at least
+		last++
+	}
 	for j := least + 1; j <= g.Cap; j++ {
 		var l sat.Lit
-		last := -1
-		for k := e.w.lo[g.To]; k <= e.w.hi[g.To]; k++ {
+		step := -1
+		for k := e.w.lo[g.To]; k <= last; k++ {
 			// From so early that a To at k or later leaves a gap of j days.
 			n, _ := slices.BinarySearch(g.FromDay, g.ToDay[k]-g.Free-j+1)
 			n = min(n, e.w.hi[g.From]+1)
-			if n <= e.first(g.From) || n == last {
+			if n <= e.first(g.From) || n == step {
 				continue
 			}
-			last = n
+			step = n
 			if l == 0 {
 				l = e.sink.Lit()
 				if before != 0 {

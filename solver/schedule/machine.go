@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"cmp"
+	"context"
 	"math/rand/v2"
 	"slices"
 
@@ -14,6 +15,7 @@ type family struct {
 	machines []int
 	tasks    []int
 	sets     [][]int // the machine sets that tasks are confined to, and the whole
+	classes  [][]int // the machines, those together that no task and no closure tells apart
 }
 
 // families groups the machines. Everything is in ascending order.
@@ -64,8 +66,43 @@ func families(p *Problem) []family {
 			f.sets = append(f.sets, f.machines)
 		}
 		slices.SortFunc(f.sets, slices.Compare)
+		f.classify(p)
 	}
 	return fs
+}
+
+// classify finds the classes. A task that has one machine from the first slot on
+// which anybody of the family may be there tells nobody apart: it is the first on
+// its machine whatever the names of the others.
+func (f *family) classify(p *Problem) {
+	first := p.Slots
+	for _, i := range f.tasks {
+		if s := p.Tasks[i].Starts; len(s) > 0 {
+			first = min(first, s[0])
+		}
+	}
+	var apart [][]int
+	from := map[int]bool{} // machines with their first task
+	for _, i := range f.tasks {
+		t := &p.Tasks[i]
+		if len(t.Able) == 1 && len(t.Starts) == 1 && t.Starts[0] == first && !t.Skip && !from[t.Able[0]] {
+			from[t.Able[0]] = true
+		} else {
+			apart = append(apart, t.Able)
+		}
+	}
+	alike := func(m, n int) bool {
+		return slices.Equal(p.Machines[m].Closed, p.Machines[n].Closed) &&
+			!slices.ContainsFunc(apart, func(set []int) bool { return slices.Contains(set, m) != slices.Contains(set, n) })
+	}
+	for _, m := range f.machines {
+		n := slices.IndexFunc(f.classes, func(c []int) bool { return alike(c[0], m) })
+		if n < 0 {
+			n = len(f.classes)
+			f.classes = append(f.classes, nil)
+		}
+		f.classes[n] = append(f.classes[n], m)
+	}
 }
 
 // within reports whether every element of x is in set; both ascend.
@@ -95,15 +132,15 @@ func (p *Problem) openMachines(set []int, t Slot) (n int32) {
 }
 
 // sweeps is how often name tries, with other ties each time.
-const sweeps = 200
+const sweeps = 20
 
 // name gives every placed task of the family a machine, the preferred one where it
 // can. It sweeps over the tasks in the order of their starts, gives each the least
 // wanted machine that is free and open for all of its time, and makes room by
-// moving one task where none is. It returns false when it finds no naming, which
-// does not prove that there is none: the machines are then told apart in the
-// clauses.
-func (f *family) name(p *Problem, start []int, prefer []int, machine []int) bool {
+// moving one task where none is. Where no sweep works, a search decides. It returns
+// false when there is no naming, or ctx ended the search, and the slot in which the
+// first sweep got stuck.
+func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int, machine []int) (stuck Slot, ok bool) {
 	w := &sweep{p: p, start: start, prefer: prefer, rank: make([]int, len(p.Machines))}
 	for _, i := range f.tasks {
 		if start[i] >= 0 {
@@ -115,16 +152,20 @@ func (f *family) name(p *Problem, start []int, prefer []int, machine []int) bool
 	}
 	random := rand.New(rand.NewPCG(uint64(len(w.order)), 0))
 	tie := make([]int, len(p.Tasks))
-	for range sweeps {
+	for n := range sweeps {
 		slices.SortStableFunc(w.order, func(x, y int) int {
 			return cmp.Or(cmp.Compare(w.begin(x), w.begin(y)), cmp.Compare(tie[x], tie[y]),
 				cmp.Compare(len(p.Tasks[x].Able), len(p.Tasks[y].Able)), cmp.Compare(w.end(y), w.end(x)))
 		})
-		if w.run() {
+		at := w.run()
+		if at < 0 {
 			for _, i := range w.order {
 				machine[i] = w.on[i]
 			}
-			return true
+			return 0, true
+		}
+		if n == 0 {
+			stuck = w.begin(at)
 		}
 		w.prefer = nil // wishes stood in the way
 		for _, i := range w.order {
@@ -134,7 +175,28 @@ func (f *family) name(p *Problem, start []int, prefer []int, machine []int) bool
 			w.rank[m] += random.IntN(3)
 		}
 	}
-	return false
+	return stuck, f.search(ctx, p, start, prefer, machine)
+}
+
+// search names the machines of given starts by clauses of their own.
+func (f *family) search(ctx context.Context, p *Problem, start, prefer, machine []int) bool {
+	w := windows{slices.Clone(start), slices.Clone(start)}
+	q := *p
+	q.Arcs, q.Resources, q.Together, q.Tasks = nil, nil, nil, slices.Clone(p.Tasks)
+	for i := range start {
+		q.Tasks[i].Skip = !slices.Contains(f.tasks, i) || start[i] < 0
+		if q.Tasks[i].Skip {
+			w.lo[i], w.hi[i] = 0, -1
+		}
+	}
+	s := sat.New(0, 0)
+	e := newEncoding(&q, w, w, s)
+	e.named(*f, always)
+	if s.Solve(ctx, nil) != sat.Sat {
+		return false
+	}
+	e.names(*f, start, prefer, s.Value, machine)
+	return true
 }
 
 // A sweep is one attempt at naming.
@@ -151,17 +213,17 @@ type sweep struct {
 func (w *sweep) begin(i int) Slot { return w.p.Tasks[i].Starts[w.start[i]] }
 func (w *sweep) end(i int) Slot   { return w.p.Tasks[i].Ends[w.start[i]] }
 
-// run names the tasks in order; false when it gets stuck.
-func (w *sweep) run() bool {
+// run names the tasks in order; it returns the task at which it gets stuck, or -1.
+func (w *sweep) run() int {
 	w.on, w.held = map[int]int{}, map[int][]int{}
 	for _, i := range w.order {
 		if m := w.best(i, -1); m >= 0 {
 			w.put(i, m)
 		} else if !w.makeRoom(i) {
-			return false
+			return i
 		}
 	}
-	return true
+	return -1
 }
 
 // put puts task i on machine m.
@@ -252,17 +314,39 @@ func (w *sweep) makeRoom(i int) bool {
 	return false
 }
 
-// names reads the machines out of a model in which the family is told apart.
-func (e *encoding) names(f family, start []int, value func(sat.Lit) bool, machine []int) {
+// names reads the classes out of a model in which the family is told apart, and
+// gives each task a machine of its class: in the order of their starts the
+// preferred one if that is free, else any.
+func (e *encoding) names(f family, start, prefer []int, value func(sat.Lit) bool, machine []int) {
+	class := map[int][]int{} // machines, by task
+	var order []int
 	for _, i := range f.tasks {
 		if start[i] < 0 {
 			continue
 		}
-		for n, m := range e.p.Tasks[i].Able {
-			if e.on[i][n] == e.top || value(e.on[i][n]) {
-				machine[i] = m
+		for n, l := range e.on[i] {
+			if l == e.top || l != 0 && value(l) {
+				class[i] = f.classes[n]
+				order = append(order, i)
 				break
 			}
 		}
+	}
+	slices.SortStableFunc(order, func(x, y int) int {
+		return cmp.Or(cmp.Compare(e.p.Tasks[x].Starts[start[x]], e.p.Tasks[y].Starts[start[y]]), cmp.Compare(len(e.p.Tasks[x].Able), len(e.p.Tasks[y].Able)))
+	})
+	free := make([]Slot, len(e.p.Machines)) // from when on
+	for _, i := range order {
+		t := &e.p.Tasks[i]
+		on := -1
+		for _, m := range class[i] {
+			if free[m] > t.Starts[start[i]] || !slices.Contains(t.Able, m) {
+				continue
+			}
+			if on < 0 || prefer != nil && prefer[i] == m {
+				on = m
+			}
+		}
+		machine[i], free[on] = on, t.Ends[start[i]]
 	}
 }

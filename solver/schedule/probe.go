@@ -121,7 +121,7 @@ func (r *Prober) pools() int { return len(r.limits) + len(r.p.Resources) + len(r
 // defines nobody else uses: no task is in two families.
 func (r *Prober) name(n int) {
 	r.e.sink = guarded{r.s, -r.guards[r.pools()+n]}
-	r.e.named(r.fs[n])
+	r.e.named(r.fs[n], always)
 	r.e.sink = r.s
 }
 
@@ -162,7 +162,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 		case sat.Unsat:
 			return nil, Infeasible, nil
 		}
-		a, unnamed := r.finish(r.e.read(r.s.Value))
+		a, unnamed := r.finish(ctx, r.e.read(r.s.Value))
 		if a != nil {
 			if _, faults := Verify(r.p, a); len(faults) > 0 {
 				return nil, Unknown, fmt.Errorf("schedule: an answer breaks the problem: %v", faults[0])
@@ -193,7 +193,7 @@ func (r *Prober) place(task, lo, hi int) (as []sat.Lit) {
 
 // finish names the machines and places what lies beyond the windows; it returns
 // neither an answer nor families when the latter does not work out.
-func (r *Prober) finish(start []int) (*Answer, []int) {
+func (r *Prober) finish(ctx context.Context, start []int) (*Answer, []int) {
 	a := &Answer{Start: start, Machine: make([]int, len(start))}
 	var rest []int
 	for i, k := range start {
@@ -208,11 +208,11 @@ func (r *Prober) finish(start []int) (*Answer, []int) {
 	}
 	var unnamed []int
 	for n := range r.fs {
-		if r.fs[n].name(r.p, start, prefer, a.Machine) {
+		if _, ok := r.fs[n].name(ctx, r.p, start, prefer, a.Machine); ok {
 			continue
 		}
 		if r.named[n] {
-			r.e.names(r.fs[n], start, r.s.Value, a.Machine)
+			r.e.names(r.fs[n], start, prefer, r.s.Value, a.Machine)
 		} else {
 			unnamed = append(unnamed, n)
 		}

@@ -76,7 +76,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	s.wide = full
 	s.full = windows{slices.Clone(full.lo), slices.Clone(full.hi)}
 	s.fs = families(p)
-	s.named = make([]bool, len(s.fs))
+	s.apart = make([][]bool, len(s.fs))
 	s.margin = make([]Slot, len(p.Tasks))
 	for i := range s.margin {
 		s.margin[i] = cmp.Or(o.margin, firstMargin)
@@ -94,15 +94,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 			break
 		}
 	}
-	if s.err == nil && s.best != nil {
-		settled := Answer{slices.Clone(s.best.Start), slices.Clone(s.best.Machine)}
-		settle(p, s.g, full, &settled)
-		if values, faults := Verify(p, &settled); len(faults) > 0 || compare(values, s.values) > 0 {
-			s.err = fmt.Errorf("schedule: settling made %v of %v: %v", values, s.values, faults)
-		} else {
-			s.best, s.values = &settled, values
-		}
-	}
+	s.settle()
 	if s.err != nil {
 		return nil, s.err
 	}
@@ -117,7 +109,7 @@ const rebuilds = 40
 
 // firstMargin is how many slots beyond the best answer's start a window reaches
 // at first. Wider windows make more clauses, narrower ones more rounds.
-const firstMargin = 12
+const firstMargin = 16
 
 // solving is the state of one Solve.
 type solving struct {
@@ -127,7 +119,7 @@ type solving struct {
 	wide   windows // every start that the arcs leave possible
 	full   windows // of those, the starts of answers that are best in the tiers proven so far
 	fs     []family
-	named  []bool         // by family: its machines are told apart in the clauses
+	apart  [][]bool       // by family and slot: its machines are told apart in the clauses; nil: nowhere
 	margin []Slot         // by task
 	filled map[place]bool // pools that models overfilled before they were written
 	best   *Answer
@@ -156,6 +148,20 @@ func (s *solving) consider(a *Answer) {
 func (s *solving) report(better bool) {
 	if s.o.Report != nil {
 		s.o.Report(Progress{s.best, s.values, slices.Clone(s.bounds), s.tier, better})
+	}
+}
+
+// settle settles the best answer.
+func (s *solving) settle() {
+	if s.err != nil || s.best == nil {
+		return
+	}
+	settled := Answer{slices.Clone(s.best.Start), slices.Clone(s.best.Machine)}
+	settle(s.p, s.g, s.wide, &settled)
+	if values, faults := Verify(s.p, &settled); len(faults) > 0 || compare(values, s.values) > 0 {
+		s.err = fmt.Errorf("schedule: settling made %v of %v: %v", values, s.values, faults)
+	} else {
+		s.best, s.values = &settled, values
 	}
 }
 
@@ -216,13 +222,15 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		s.err = fmt.Errorf("schedule: what the proven tiers leave is empty")
 		return Unknown, false
 	}
+	// What the search starts from decides how near to an answer its models are.
+	s.settle()
 	w := s.narrow()
 	session := sat.New(0, 0)
 	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
 	later := s.capacities(e)
 	for n, f := range s.fs {
-		if s.named[n] {
-			e.named(f)
+		if s.apart[n] != nil {
+			e.named(f, func(t Slot) bool { return s.apart[n][t] })
 		}
 	}
 	softs := make([][]maxsat.Soft, len(s.p.Tiers))
@@ -259,22 +267,26 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			return s.values[t] - base[t]
 		}
 		var beyond []int
+		tired := 0
 		_, outcome := maxsat.Minimize(ctx, session, softs[t], hopes, upper(), maxsat.Watch{
+			Known: upper() == s.bounds[t]-base[t],
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
+				if tired++; tired > patience {
+					return upper(), maxsat.Stop
+				}
 				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
 					later = s.write(e, later, crowded)
 					return upper(), maxsat.Refuse
 				}
-				unnamed := s.finish(e, session, start, final)
+				unnamed := s.finish(ctx, start, final)
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
 				}
 				// The relaxed problem is solved and no answer costs as little:
 				// say more about the machines, or look further.
-				for _, n := range unnamed {
-					s.named[n] = true
-					e.named(s.fs[n])
+				for _, at := range unnamed {
+					s.tellApart(e, at)
 				}
 				if len(unnamed) > 0 {
 					return upper(), maxsat.Refuse
@@ -301,6 +313,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		case len(beyond) > 0:
 			s.widen(beyond)
 			return Unknown, true
+		case tired > patience:
+			return Unknown, true
 		case outcome == sat.Unknown:
 			return Unknown, false
 		case outcome == sat.Unsat:
@@ -309,6 +323,11 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	}
 	return Optimal, false
 }
+
+// patience is how many models of one tier are looked at in one session. A session in
+// which many were refused finds the next ones slowly; a new one, with what they
+// overfilled written from the start, does not.
+const patience = 8
 
 // capacities writes the crowds that are likely to be full, and returns the rest, to
 // be written when a model overfills them: where the best answer leaves two thirds of the
@@ -352,7 +371,30 @@ func (s *solving) write(e *encoding, later []crowd, some []int) (rest []crowd) {
 	return rest
 }
 
-// A place is a slot of a pool.
+// tellApart tells the machines of a family apart around the slot in which a naming
+// got stuck, and further around when that was done before.
+func (s *solving) tellApart(e *encoding, at place) {
+	if s.apart[at.owner] == nil {
+		s.apart[at.owner] = make([]bool, s.p.Slots)
+	}
+	apart := s.apart[at.owner]
+	fresh := make([]bool, s.p.Slots)
+	more := false
+	for reach := Slot(4 * days); !more && reach < 4*s.p.Slots; reach *= 2 {
+		for t := max(0, at.slot-reach); t < min(s.p.Slots, at.slot+reach); t++ {
+			if !apart[t] {
+				apart[t], fresh[t], more = true, true, true
+			}
+		}
+	}
+	if !more {
+		s.err = fmt.Errorf("schedule: machines told apart everywhere cannot be named at slot %d", at.slot)
+		return
+	}
+	e.named(s.fs[at.owner], func(t Slot) bool { return fresh[t] })
+}
+
+// A place is a slot of a pool, or of a family.
 type place struct {
 	owner int
 	slot  Slot
@@ -416,7 +458,7 @@ func (s *solving) widen(beyond []int) {
 // places what lies beyond the windows, and considers it. It returns the families
 // that could not be named. Unless the model is final it does so only for starts
 // that are better than the best answer.
-func (s *solving) finish(e *encoding, session *sat.Session, start []int, final bool) (unnamed []int) {
+func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed []place) {
 	a := Answer{Start: start, Machine: make([]int, len(start))}
 	missing := false
 	for i, k := range start {
@@ -439,13 +481,8 @@ func (s *solving) finish(e *encoding, session *sat.Session, start []int, final b
 		prefer = s.best.Machine
 	}
 	for n := range s.fs {
-		if s.fs[n].name(s.p, start, prefer, a.Machine) {
-			continue
-		}
-		if s.named[n] {
-			e.names(s.fs[n], start, session.Value, a.Machine)
-		} else {
-			unnamed = append(unnamed, n)
+		if at, ok := s.fs[n].name(ctx, s.p, start, prefer, a.Machine); !ok {
+			unnamed = append(unnamed, place{n, at})
 		}
 	}
 	if len(unnamed) > 0 {

@@ -113,12 +113,18 @@ func (t *Tier) value(a *Answer) (v int64) {
 			v += c.Skip
 		}
 	}
-	for _, g := range t.Gaps {
-		if f, to := a.Start[g.From], a.Start[g.To]; f >= 0 && to >= 0 {
-			v += g.Weight * int64(min(g.Cap, max(0, g.ToDay[to]-g.FromDay[f]-g.Free)))
+	for n := range t.Gaps {
+		g := &t.Gaps[n]
+		if from, to := a.Start[g.From], a.Start[g.To]; from >= 0 && to >= 0 {
+			v += g.of(from, to)
 		}
 	}
 	return v
+}
+
+// of is what the gap costs between two starts.
+func (g *Gap) of(from, to int) int64 {
+	return g.Weight * int64(min(g.Cap, max(0, g.ToDay[to]-g.FromDay[from]-g.Free)))
 }
 
 // compare orders two value lists: negative when x is better.

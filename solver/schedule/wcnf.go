@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 
 	"wetdown/solver/maxsat"
@@ -36,7 +38,7 @@ func WriteWCNF(w io.Writer, p *Problem, k *Proven) error {
 		e.fit(c)
 	}
 	for _, fam := range fs {
-		e.named(fam)
+		e.named(fam, always)
 	}
 	soft, err := e.soften(s)
 	if err != nil {
@@ -50,7 +52,7 @@ func WriteWCNF(w io.Writer, p *Problem, k *Proven) error {
 		return fmt.Errorf("the costs of all tiers sum to more than 63 bits (scales %v): fewer trucks, or smaller prices, make less", s.by)
 	}
 	out := bufio.NewWriter(w)
-	e.explain(out, s)
+	e.explain(out, fs, s)
 	fmt.Fprintf(out, "p wcnf %d %d %d\n", f.NumVars(), f.NumClauses()+len(soft), top)
 	if err := f.WriteClauses(out, fmt.Sprintf("%d ", top)); err != nil {
 		return err
@@ -107,7 +109,7 @@ func (e *encoding) tooHeavy(t int, s scales) error {
 }
 
 // explain writes the comments.
-func (e *encoding) explain(out io.Writer, s scales) {
+func (e *encoding) explain(out io.Writer, fs []family, s scales) {
 	say := func(format string, args ...any) { fmt.Fprintf(out, "c "+format+"\n", args...) }
 	say("The cost of an answer is the sum of value x scale over these tiers. The least cost belongs to the best answer.")
 	for t := range e.p.Tiers {
@@ -122,7 +124,15 @@ func (e *encoding) explain(out io.Writer, s scales) {
 	say("A weight of more than 31 bits is shared between copies of its literal.")
 	say("How to read a model: a task is left out when the literal skip is true. Else it starts at its start number")
 	say("first + the count of true literals among later (they are true up to one and false from there), starts counted")
-	say("from 0; and it stands on the machine, counted from 0, whose literal is true.")
+	say("from 0; and it stands on one of the machines, counted from 0, of the class whose literal is true. Machines of")
+	say("a class are alike: in the order of their starts, every task finds one of its class free (a task able to stand")
+	say("on one machine only goes before others with the same start).")
+	of := map[int]family{} // by task
+	for _, f := range fs {
+		for _, i := range f.tasks {
+			of[i] = f
+		}
+	}
 	for i := range e.p.Tasks {
 		fmt.Fprintf(out, "c task %d first=%d", i, e.w.lo[i])
 		if n := len(e.ge[i]); n > 0 {
@@ -132,8 +142,21 @@ func (e *encoding) explain(out io.Writer, s scales) {
 			fmt.Fprintf(out, " skip=%d", e.skip[i])
 		}
 		for n, l := range e.on[i] {
-			fmt.Fprintf(out, " machine=%d:%d", e.p.Tasks[i].Able[n], l)
+			if l != 0 {
+				fmt.Fprintf(out, " on=%s:%d", e.able(i, of[i].classes[n]), l)
+			}
 		}
 		fmt.Fprintf(out, " name=%s\n", strings.ReplaceAll(e.p.Tasks[i].Name, "\n", " "))
 	}
+}
+
+// able lists the machines of a class that task i is able to stand on: "3+4+7".
+func (e *encoding) able(i int, class []int) string {
+	var list []string
+	for _, m := range class {
+		if slices.Contains(e.p.Tasks[i].Able, m) {
+			list = append(list, strconv.Itoa(m))
+		}
+	}
+	return strings.Join(list, "+")
 }

@@ -59,7 +59,7 @@ func checkWCNF(t *testing.T, name string, p *Problem) (status Status, proven boo
 		t.Errorf("%s: clasp says %s with cost %d, want %d (values %v, scales %v)", name, got.Status, got.Cost, cost, want.Values, f.Scales)
 		return Optimal, proven
 	}
-	start, machine := f.Places(got.Model)
+	start, machine := f.Places(got.Model, p.slots)
 	values, faults := Verify(p, &Answer{start, machine})
 	if len(faults) > 0 || !slices.Equal(values, want.Values) {
 		t.Errorf("%s: clasp's model means %v with faults %v, want %v", name, values, faults, want.Values)
@@ -271,4 +271,9 @@ func TestWriteWCNF_Unweighable(t *testing.T) {
 	if text.Len() > 0 {
 		t.Error("something was written before the refusal")
 	}
+}
+
+// slots is when a task is there.
+func (p *Problem) slots(task, start int) (from, to int32) {
+	return p.Tasks[task].Starts[start], p.Tasks[task].Ends[start]
 }

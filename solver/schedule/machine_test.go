@@ -1,0 +1,93 @@
+package schedule
+
+import (
+	"context"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// TestName_BruteForce compares naming with trying every machine for every task:
+// name finds a naming exactly where there is one, and it is right.
+func TestName_BruteForce(t *testing.T) {
+	named, refused, searched := 0, 0, 0
+	for seed := range uint64(3000) {
+		random := rand.New(rand.NewPCG(seed, 7))
+		p := &Problem{Slots: 17}
+		for range 2 + random.IntN(4) {
+			m := Machine{}
+			if at := Slot(random.IntN(14)); random.IntN(3) == 0 {
+				m.Closed = []Interval{{at, at + 1 + Slot(random.IntN(3))}}
+			}
+			p.Machines = append(p.Machines, m)
+		}
+		long := len(p.Machines) / 2 // the last ones take long tasks
+		var start []int
+		for range 4 + random.IntN(8) {
+			at := Slot(random.IntN(12))
+			task := Task{Starts: []Slot{at}, Ends: []Slot{at + 1 + Slot(random.IntN(5))}}
+			switch random.IntN(5) {
+			case 0:
+				task.Able = []int{random.IntN(len(p.Machines))}
+			case 1, 2:
+				for m := long; m < len(p.Machines); m++ {
+					task.Able = append(task.Able, m)
+				}
+			default:
+				for m := range p.Machines {
+					task.Able = append(task.Able, m)
+				}
+			}
+			p.Tasks = append(p.Tasks, task)
+			start = append(start, 0)
+		}
+		machine := slices.Repeat([]int{-1}, len(start))
+		all := true
+		for _, f := range families(p) {
+			w := &sweep{p: p, start: start, rank: make([]int, len(p.Machines))}
+			w.order = slices.Clone(f.tasks)
+			if _, ok := f.name(context.Background(), p, start, nil, machine); ok {
+				if w.run() >= 0 {
+					searched++
+				}
+				named++
+			} else {
+				all = false
+				refused++
+			}
+		}
+		if want := nameable(p, slices.Repeat([]int{-1}, len(start)), 0); want != all {
+			t.Fatalf("seed %d: named %v, by trying everything %v", seed, all, want)
+		}
+		if all {
+			if _, faults := Verify(p, &Answer{start, machine}); len(faults) > 0 {
+				t.Fatalf("seed %d: %v", seed, faults)
+			}
+		}
+	}
+	if named < 1000 || refused < 1000 || searched < 20 {
+		t.Errorf("%d families named, %d refused, %d not at the first sweep: too one-sided to test anything", named, refused, searched)
+	}
+}
+
+// nameable tries every machine for every task from the n-th on.
+func nameable(p *Problem, on []int, n int) bool {
+	if n == len(on) {
+		return true
+	}
+	t := &p.Tasks[n]
+	from, to := t.Starts[0], t.Ends[0]
+	for _, m := range t.Able {
+		free := !slices.ContainsFunc(p.Machines[m].Closed, func(c Interval) bool { return c.From < to && from < c.To })
+		for k := range n {
+			if o := &p.Tasks[k]; on[k] == m && o.Starts[0] < to && from < o.Ends[0] {
+				free = false
+			}
+		}
+		if on[n] = m; free && nameable(p, on, n+1) {
+			return true
+		}
+	}
+	on[n] = -1
+	return false
+}
