@@ -311,7 +311,7 @@ func (d *Dispute) Possible(ctx context.Context, want []Limit, on []bool) (*Answe
 		case sat.Unsat:
 			return nil, Infeasible, nil
 		}
-		a, err := d.complete(d.e.read(d.s.Value), want, on)
+		a, err := d.complete(ctx, d.e.read(d.s.Value), want, on)
 		if a != nil || err != nil {
 			return a, Feasible, err
 		}
@@ -384,7 +384,7 @@ func (d *Dispute) Under(want []Limit, on []bool) *Problem {
 
 // complete places what lies outside the windows and names the machines; nil when
 // that does not work out.
-func (d *Dispute) complete(start []int, want []Limit, on []bool) (*Answer, error) {
+func (d *Dispute) complete(ctx context.Context, start []int, want []Limit, on []bool) (*Answer, error) {
 	p := d.Under(want, on)
 	a := &Answer{Start: start, Machine: make([]int, len(start))}
 	var rest []int
@@ -399,7 +399,7 @@ func (d *Dispute) complete(start []int, want []Limit, on []bool) (*Answer, error
 		prefer = d.Near.Machine
 	}
 	for _, f := range families(p) {
-		if !f.name(p, start, prefer, a.Machine) {
+		if _, ok := f.name(ctx, p, start, prefer, a.Machine); !ok {
 			return nil, nil
 		}
 	}
