@@ -29,6 +29,9 @@ type question struct {
 	arcs    []int  // by truck: the first arc of its route; one more at the end
 	heir    *heir  // what it takes over from the question before; nil for the first
 	apart   *apart // nil: every rule is in the problem
+
+	demands    []demand    // beside the rules
+	conditions []Condition // that the demands spell out, for the judge
 }
 
 // rowKey names a row of a plan.
@@ -82,10 +85,10 @@ func ask(p *plant.Plant) (*question, []stuck, error) { return askAfter(p, nil) }
 // nil: what is the same in both is not worked out again. The answer is that of ask.
 func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) { return pose(p, old, nil) }
 
-// pose is askAfter with some rules kept apart from the problem; nothing is then
-// taken over.
-func pose(p *plant.Plant, old *question, a *apart) (*question, []stuck, error) {
-	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a}
+// pose is askAfter with some rules kept apart from the problem, or with demands
+// beside the rules; nothing is then taken over.
+func pose(p *plant.Plant, old *question, a *apart, demands ...demand) (*question, []stuck, error) {
+	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a, demands: demands}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
 		for _, r := range p.Trucks[i].Running {
@@ -95,7 +98,7 @@ func pose(p *plant.Plant, old *question, a *apart) (*question, []stuck, error) {
 	var err error
 	// A week more on both sides: line-ups before the first day, the working day
 	// before a visit, and ends that lie past the horizon.
-	if old != nil && (!sameFrame(old.p, p) || old.grid.From() != from-7) {
+	if old != nil && (len(demands)+len(old.demands) > 0 || !sameFrame(old.p, p) || old.grid.From() != from-7) {
 		old = nil
 	}
 	if old != nil {
@@ -272,8 +275,12 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 			q.afterDone(&w)
 		}
 		able := q.able(t, s.Bay, w.run)
-		skip := w.visit != nil && w.run == nil
+		held := w.run == nil && q.demanded(&w)
+		skip := w.visit != nil && w.run == nil && !held
 		if len(w.moves) == 0 && !skip {
+			if len(q.demands) > 0 && why == "" {
+				why = "what is asked of it leaves it no start"
+			}
 			if why == "" {
 				why = q.lostSentence(&w)
 			}
@@ -281,10 +288,12 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 			continue
 		}
 		q.add(n, w, able, skip)
-		if skip {
-			if err := q.wishes(n, &w); err != nil {
+		if w.visit != nil && w.run == nil {
+			l, err := q.wishes(n, &w)
+			if err != nil {
 				return nil, err
 			}
+			lost = append(lost, l...)
 		}
 	}
 	return lost, nil
@@ -613,9 +622,11 @@ func (q *question) anyOpen(able []int, m move) bool {
 	})
 }
 
-// wishes makes the tasks of what a delegation wants to do inside its visit.
-func (q *question) wishes(job int, visit *work) error {
+// wishes makes the tasks of what a delegation wants to do inside its visit. Where the
+// visit must take place, wishes without any start are lost.
+func (q *question) wishes(job int, visit *work) (lost []stuck, err error) {
 	v := len(q.problem.Tasks) - 1
+	skip := q.problem.Tasks[v].Skip
 	var tasks []int
 	for _, id := range visit.visit.Wishes {
 		wish := q.p.FindWish(id)
@@ -624,7 +635,7 @@ func (q *question) wishes(job int, visit *work) error {
 		}
 		h, err := q.department(wish.Department)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		w := work{truck: visit.truck, stage: visit.stage, wish: wish, visit: visit.visit, hours: h}
 		able := q.able(visit.truck, wish.Bay, nil)
@@ -641,9 +652,15 @@ func (q *question) wishes(job int, visit *work) error {
 				}
 			}
 		}
-		i := q.add(job, w, able, true)
+		if len(w.moves) == 0 && !skip {
+			lost = append(lost, stuck{w.truck.ID, w.row(), "the visit leaves it no time in which its bay and its people are there"})
+			continue
+		}
+		i := q.add(job, w, able, skip)
 		tasks = append(tasks, i)
-		q.problem.Together = append(q.problem.Together, [2]int{v, i})
+		if skip {
+			q.problem.Together = append(q.problem.Together, [2]int{v, i})
+		}
 		arc := schedule.Arc{From: v, To: i}
 		inside := &q.problem.Tasks[i]
 		for _, m := range q.work[v].moves {
@@ -666,5 +683,5 @@ func (q *question) wishes(job int, visit *work) error {
 		}
 		q.problem.Resources = append(q.problem.Resources, r)
 	}
-	return nil
+	return lost, nil
 }

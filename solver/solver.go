@@ -22,6 +22,9 @@ type Options struct {
 	// Clock measures the seconds of a Result; nil leaves them zero. It never
 	// changes an answer.
 	Clock func() time.Time
+	// Conditions are what the plan must obey beside the rules. Plans made under
+	// them are plans for the plant that Under returns.
+	Conditions []Condition
 	// Prices asks Offers to work out what each refused day would cost.
 	Prices bool
 	// Report is called with every better plan and every better bound.
@@ -44,6 +47,8 @@ type Result struct {
 	Counts  Counts
 	Broken  []check.Violation // what the judge found; always empty for a plan
 	Reasons []string          // when infeasible: why, in sentences
+
+	Contradiction *Contradiction // when infeasible under conditions: which of them, and why
 }
 
 // Seconds of wall clock since the call, except Encode, which is a duration.
@@ -83,11 +88,21 @@ func Replan(ctx context.Context, p *plant.Plant, o Options) (*Result, error) {
 
 func solve(ctx context.Context, p *plant.Plant, o Options, near bool) (*Result, error) {
 	since := stopwatch(o.Clock)
-	q, lost, err := ask(p)
+	p = Under(p, o.Conditions)
+	q, lost, err := pose(p, nil, nil, demands(p, o.Conditions)...)
 	if err != nil {
 		return nil, err
 	}
-	return q.best(ctx, lost, o, near, since)
+	q.conditions = o.Conditions
+	r, err := q.best(ctx, lost, o, near, since)
+	if err == nil && r.Status == plant.Infeasible && len(o.Conditions) > 0 {
+		r.Contradiction, err = contradict(ctx, p, o.Conditions)
+		if err == nil {
+			r.Reasons = r.Contradiction.Sentences
+		}
+		r.Seconds.Total = since()
+	}
+	return r, err
 }
 
 // best answers the question, unless stages are lost.
@@ -179,6 +194,11 @@ func (q *question) judged(a *schedule.Answer, values []int64) (*plant.Plan, erro
 	verdict := check.Plan(q.p, plan)
 	if len(verdict.Broken) > 0 {
 		return nil, fmt.Errorf("%w: %s (and %d more)", ErrJudge, verdict.Broken[0].Sentence, len(verdict.Broken)-1)
+	}
+	if len(q.conditions) > 0 {
+		if err := obeyed(q.p, plan, q.conditions); err != nil {
+			return nil, err
+		}
 	}
 	for t, v := range verdict.Tiers {
 		if v.Value != values[t] {
