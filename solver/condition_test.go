@@ -1,0 +1,190 @@
+package solver
+
+import (
+	"context"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"wetdown/calendar"
+	"wetdown/solver/check"
+	"wetdown/solver/generate"
+	"wetdown/solver/plant"
+)
+
+// some draws a few conditions for a plant, sensible or not.
+func some(r *rand.Rand, p *plant.Plant) (list []Condition) {
+	for len(list) < 1+r.IntN(3) {
+		v := &p.Visits[r.IntN(len(p.Visits))]
+		t := &p.Trucks[r.IntN(len(p.Trucks))]
+		day := p.AsOf.Date().AddDays(r.IntN(60))
+		c := Condition{Day: calendar.None, Over: plant.Range{From: calendar.None, Through: calendar.None}}
+		switch r.IntN(7) {
+		case 0:
+			c.Kind, c.Visit = plant.KeepVisit, v.ID
+		case 1:
+			c.Kind, c.Visit, c.Day = plant.KeepVisit, v.ID, day
+		case 2:
+			c.Kind, c.Truck = plant.KeepDelivery, t.ID
+		case 3:
+			c.Kind, c.Department = plant.NoOvertime, p.Departments[r.IntN(len(p.Departments))].ID
+		case 4:
+			c.Kind, c.Customer, c.Day = plant.NotBefore, t.Customer, day
+		case 5:
+			c.Kind, c.Truck, c.Than = plant.MoveRather, t.ID, v.Truck
+		case 6:
+			c.Kind, c.Over = plant.NoVisits, plant.Range{From: day, Through: day + 4}
+		}
+		if len(p.Conditions([]Condition{c})) == 0 {
+			list = append(list, c)
+		}
+	}
+	return list
+}
+
+// slipped is a small plant with a plan in force and the slips of its file made facts.
+func slipped(t *testing.T, seed uint64, trucks int) *plant.Plant {
+	t.Helper()
+	p := generate.Generate(generate.Options{Trucks: trucks, Seed: seed, Load: 0.9, Slips: true})
+	after, err := p.Apply(p.Slips)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return after
+}
+
+// TestConditions_Random plans small plants under random conditions. A plan must pass
+// the judge's own check of the conditions, and cost no less than the best without them;
+// a contradiction must be irreducible.
+func TestConditions_Random(t *testing.T) {
+	plans, contradictions := 0, 0
+	for seed := range uint64(24) {
+		p := slipped(t, seed, 3+int(seed%4))
+		r := rand.New(rand.NewPCG(seed, 7))
+		if len(p.Visits) == 0 {
+			continue
+		}
+		// Saturdays that may not be worked under no_overtime.
+		d := p.Departments[r.IntN(len(p.Departments))].ID
+		if actions, err := p.Actions(); err != nil {
+			t.Fatal(err)
+		} else if i := slices.IndexFunc(actions, func(a plant.Action) bool { return a.Department == d }); i >= 0 {
+			p = p.With(actions[i : i+1])
+		}
+		list := some(r, p)
+		free := optimalNear(t, p, nil)
+		got, err := Replan(context.Background(), p, Options{Conditions: list})
+		if err != nil {
+			t.Fatal(err)
+		}
+		under := Under(p, list)
+		switch got.Status {
+		case plant.Optimal:
+			plans++
+			if broken := check.Conditions(under, got.Plan, list); len(broken) > 0 {
+				t.Errorf("seed %d: %v", seed, broken[0].Sentence)
+			}
+			judge(t, under, got.Plan, vector(got))
+			if !slices.ContainsFunc(list, func(c Condition) bool { return c.Kind == plant.NoOvertime }) && slices.Compare(vector(got), vector(free)) < 0 {
+				t.Errorf("seed %d: %v with conditions, %v without", seed, vector(got), vector(free))
+			}
+		case plant.Infeasible:
+			contradictions++
+			irreducible(t, p, got.Contradiction)
+		default:
+			t.Errorf("seed %d: %s", seed, got.Status)
+		}
+	}
+	if plans < 5 || contradictions < 2 {
+		t.Errorf("%d plans, %d contradictions: too few of one to mean much", plans, contradictions)
+	}
+}
+
+func optimalNear(t *testing.T, p *plant.Plant, list []Condition) *Result {
+	t.Helper()
+	r, err := Replan(context.Background(), p, Options{Conditions: list})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Status != plant.Optimal {
+		t.Fatalf("%s: %v", r.Status, r.Reasons)
+	}
+	return r
+}
+
+// irreducible fails the test unless no plan obeys the conditions, and one does
+// without any one of them.
+func irreducible(t *testing.T, p *plant.Plant, c *Contradiction) {
+	t.Helper()
+	if c == nil || !c.Whole || c.Plant || len(c.Conditions) == 0 || len(c.Sentences) == 0 {
+		t.Fatalf("no whole contradiction: %+v", c)
+	}
+	for i := -1; i < len(c.Conditions); i++ {
+		list, want := slices.Clone(c.Conditions), plant.Infeasible
+		if i >= 0 {
+			list, want = slices.Delete(list, i, i+1), plant.Optimal
+		}
+		r, err := Plan(context.Background(), p, Options{Conditions: list})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Status != want {
+			t.Errorf("without number %d of %v: %s, want %s", i, c.Conditions, r.Status, want)
+		}
+	}
+}
+
+// TestConditions_Found holds plans that break each condition before the judge.
+func TestConditions_Found(t *testing.T) {
+	p := slipped(t, 3, 6)
+	r := optimalNear(t, p, nil)
+	none := plant.Range{From: calendar.None, Through: calendar.None}
+	at := slices.IndexFunc(r.Plan.Visits, func(v plant.PlannedVisit) bool { return v.Day != calendar.None })
+	v, held := p.FindVisit(r.Plan.Visits[at].Visit), r.Plan.Visits[at]
+	truck := p.FindTruck(v.Truck)
+	without := *r.Plan // the visit is broken
+	without.Visits = slices.Clone(without.Visits)
+	without.Visits[at].Outcome, without.Visits[at].Day = plant.Broken, calendar.None
+	without.Stages = slices.DeleteFunc(slices.Clone(without.Stages), func(s plant.Planned) bool {
+		g, _, _ := strings.Cut(s.Stage, ".")
+		return s.Truck == v.Truck && p.FindStage(g).Visit == v.Kind
+	})
+	drives := p.Route[slices.IndexFunc(p.Route, func(s plant.Stage) bool { return s.Delivers })]
+	for _, c := range []struct {
+		plan *plant.Plan
+		ask  Condition
+	}{
+		{r.Plan, Condition{Kind: plant.KeepVisit, Visit: v.ID, Day: held.Day + 1, Over: none}},
+		{&without, Condition{Kind: plant.HoldVisit, Visit: v.ID, Day: calendar.None, Over: none}},
+		{&without, Condition{Kind: plant.KeepVisit, Visit: v.ID, Day: held.Day, Over: none}},
+		{r.Plan, Condition{Kind: plant.KeepDelivery, Truck: truck.ID, Day: p.AsOf.Date(), Over: none}},
+		{r.Plan, Condition{Kind: plant.NotBefore, Customer: truck.Customer, Day: held.Day + 1, Over: none}},
+		{r.Plan, Condition{Kind: plant.NoVisits, Day: calendar.None, Over: plant.Range{From: held.Day, Through: held.Day}}},
+	} {
+		if list := check.Conditions(p, c.plan, []Condition{c.ask}); len(list) == 0 {
+			t.Errorf("%+v: the judge sees nothing wrong", c.ask)
+		}
+	}
+	// Work on a Saturday that is overtime.
+	p = slipped(t, 3, 6)
+	dep := drives.Department
+	actions, err := p.Actions()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, a := range actions {
+		if a.Kind == plant.SaturdayShift && a.Department == dep {
+			with := p.With([]plant.Action{a})
+			plan := *r.Plan
+			plan.Stages = slices.Clone(plan.Stages)
+			i := slices.IndexFunc(plan.Stages, func(s plant.Planned) bool { return s.Stage == drives.ID })
+			plan.Stages[i].Start, plan.Stages[i].Hold, plan.Stages[i].End = a.From.At(7*60), a.From.At(7*60), a.From.At(15*60)
+			if list := check.Conditions(with, &plan, []Condition{{Kind: plant.NoOvertime, Department: dep, Day: calendar.None, Over: none}}); len(list) == 0 {
+				t.Error("a drive on a Saturday: the judge sees no overtime")
+			}
+			return
+		}
+	}
+	t.Fatal("the price list has no Saturday for the drivers")
+}
