@@ -81,12 +81,14 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	for i := range s.margin {
 		s.margin[i] = cmp.Or(o.margin, firstMargin)
 	}
-	if o.Prefer != nil {
-		c := newConstructor(p, s.g, full, o.Prefer)
-		c.better(c.urgent(), 1, s.consider)
+	if !s.mend(full) {
+		if o.Prefer != nil {
+			c := newConstructor(p, s.g, full, o.Prefer)
+			c.better(c.urgent(), 1, s.consider)
+		}
+		c := newConstructor(p, s.g, full, nil)
+		c.better(c.urgent(), rebuilds, s.consider)
 	}
-	c := newConstructor(p, s.g, full, nil)
-	c.better(c.urgent(), rebuilds, s.consider)
 	status := Unknown
 	for {
 		var again bool
@@ -128,6 +130,20 @@ type solving struct {
 	tier   int
 	counts Counts
 	err    error
+}
+
+// mend starts from the preferred answer, mended. Its costs are near the best ones and
+// its windows lie where they must: answers built anew only lead away from it.
+func (s *solving) mend(full windows) bool {
+	if s.o.Prefer == nil || len(s.o.Prefer.Start) != len(s.p.Tasks) {
+		return false
+	}
+	a := newConstructor(s.p, s.g, full, s.o.Prefer).mend(s.o.Prefer)
+	if a == nil {
+		return false
+	}
+	s.consider(a)
+	return true
 }
 
 // consider takes an answer, and keeps it if it is better. An answer that breaks
