@@ -32,8 +32,9 @@ func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*C
 		return nil, err
 	case status == schedule.Infeasible:
 		c.Plant = true
-		c.Sentences = []string{"Even without your conditions no plan obeys every rule: ask for a plan without them first."}
-		return c, nil
+		facts, err := c.facts(ctx, p)
+		c.Sentences = append([]string{"Even without your conditions no plan obeys every rule: ask for a plan without them first."}, facts...)
+		return c, err
 	case status == schedule.Unknown:
 		c.Whole = false
 	}
@@ -49,11 +50,11 @@ func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*C
 			c.Whole = false
 		}
 	}
-	return c, c.explain(ctx, p)
+	return c, c.explain(ctx, p, len(conditions)-len(c.Conditions))
 }
 
-// explain writes the sentences.
-func (c *Contradiction) explain(ctx context.Context, p *plant.Plant) error {
+// explain writes the sentences. So many other conditions are met easily enough.
+func (c *Contradiction) explain(ctx context.Context, p *plant.Plant, others int) error {
 	if !c.Whole {
 		c.Sentences = append(c.Sentences, "Time ran out before the conditions that contradict each other were known: give more with --limit, or fewer conditions.")
 		return nil
@@ -63,7 +64,11 @@ func (c *Contradiction) explain(ctx context.Context, p *plant.Plant) error {
 		asked = append(asked, Say(p, k))
 	}
 	if len(asked) == 1 {
-		c.Sentences = append(c.Sentences, fmt.Sprintf("No plan does what you ask: %s. The other conditions, if any, are not to blame.", asked[0]))
+		blame := ""
+		if others > 0 {
+			blame = " The other conditions are not to blame."
+		}
+		c.Sentences = append(c.Sentences, fmt.Sprintf("No plan does this: %s.%s", asked[0], blame))
 	} else {
 		c.Sentences = append(c.Sentences, fmt.Sprintf("No plan does all of this together, though it can do any %s: %s.", without(len(asked)), strings.Join(asked, "; ")))
 	}
@@ -131,8 +136,8 @@ func (c *Contradiction) facts(ctx context.Context, p *plant.Plant) (facts []stri
 			facts = append(facts, fmt.Sprintf("%s comes off the line on %s and, with its stages and their waits, can be delivered on %s at the earliest, even with the plant to itself.",
 				d.truck, say(q.lineOff.LineOff(d.truck)), say(w.moves[lo].last())))
 		case len(inside) == 0 && lo <= hi:
-			facts = append(facts, fmt.Sprintf("%s comes off the line on %s and, with its stages, their waits and its buffer of %d working days, can be shown from %s through %s, even with the plant to itself.",
-				d.truck, say(q.lineOff.LineOff(d.truck)), with.ReadyWorkDays(w.truck), say(w.moves[lo].day()), say(w.moves[hi].day())))
+			facts = append(facts, fmt.Sprintf("%s comes off the line on %s and, with its stages, their waits and its buffer of %d working days, can be shown %s, even with the plant to itself.",
+				d.truck, say(q.lineOff.LineOff(d.truck)), with.ReadyWorkDays(w.truck), days(plant.Range{From: w.moves[lo].day(), Through: w.moves[hi].day()})))
 		case d.held || w.stage.Delivers:
 			limits = append(limits, schedule.Limit{Task: i, Lo: inside[0], Hi: inside[len(inside)-1]})
 		}

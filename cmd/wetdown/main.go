@@ -48,7 +48,8 @@ type session struct {
 	stderr io.Writer
 	clock  func() time.Time
 
-	warnings []plant.Fault // of the files read
+	warnings []plant.Fault   // of the files read
+	insist   *conditionFlags // what the person insists on; nil: nothing
 }
 
 // A refusal is bad input or usage: one line for each fault.

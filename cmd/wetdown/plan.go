@@ -12,6 +12,7 @@ import (
 
 type planCmd struct {
 	planFile
+	conditionFlags
 	Stages bool `help:"Also list every stage: when, and in which bay."`
 }
 
@@ -33,8 +34,15 @@ func (c *planCmd) run(s *session) (int, error) {
 		return 0, err
 	}
 	read := since()
+	s.insist = &c.conditionFlags
+	conditions, p, err := s.asked(p)
+	if err != nil {
+		return 0, err
+	}
 	w := s.watch("encoding")
-	r, err := solver.Plan(s.ctx, p, s.options(w))
+	o := s.options(w)
+	o.Conditions = conditions
+	r, err := solver.Plan(s.ctx, p, o)
 	w.stop()
 	if err != nil {
 		return 0, err
@@ -43,6 +51,10 @@ func (c *planCmd) run(s *session) (int, error) {
 	heading(pg, p)
 	if n := len(slips); n > 0 {
 		pg.say("%s in the file %s made facts first.", count(n, "recorded slip"), plural(n, "is", "are"))
+	}
+	underConditions(pg, p, conditions)
+	if len(conditions) > 0 && r.Contradiction == nil {
+		pg.gap("")
 	}
 	verdict(pg, s.ctx, r)
 	if r.Plan != nil {
@@ -56,7 +68,9 @@ func (c *planCmd) run(s *session) (int, error) {
 	if err := s.enforce(pg, p, r.Plan); err != nil {
 		return 0, err
 	}
-	return s.report(r.Plan != nil, s.result(p, r, read), pg)
+	wire := s.result(p, r, read)
+	wire.Conditions = toConditions(p, conditions)
+	return s.report(r.Plan != nil, wire, pg)
 }
 
 // enforce ends a page about a plan. With -o, the plant file is written with the plan
@@ -94,6 +108,10 @@ func heading(pg *page, p *plant.Plant) {
 
 // verdict says what is proven.
 func verdict(pg *page, ctx context.Context, r *solver.Result) {
+	if r.Contradiction != nil {
+		contradiction(pg, r.Contradiction)
+		return
+	}
 	pg.say("%s", proven(r.Status, r.Tiers))
 	if r.Status == plant.Feasible || r.Status == plant.Unknown {
 		switch ctx.Err() {

@@ -11,6 +11,7 @@ import (
 
 type slipCmd struct {
 	planFile
+	conditionFlags
 	Truck string `placeholder:"ID" help:"Shop order number of the truck that slips. Without it: the slips recorded in the file."`
 	Days  int    `placeholder:"N" help:"Working days that its line-off, or the stage, takes longer; negative: less."`
 	Stage string `placeholder:"S" help:"The stage that overran. Without it: line-off moved."`
@@ -41,6 +42,7 @@ func (c *slipCmd) run(s *session) (int, error) {
 		return 0, refuseEach(err)
 	}
 	read := since()
+	s.insist = &c.conditionFlags
 	a, err := s.replan(before, slips)
 	if err != nil {
 		return 0, err
@@ -132,6 +134,7 @@ type answered struct {
 	first         *solver.Result // of the planning before the slip, when there was no plan in force
 	r             *solver.Result
 	impact        *solver.Impact // nil when there is no plan
+	conditions    []solver.Condition
 }
 
 // replan answers slips. A plant without a plan in force is planned first.
@@ -155,7 +158,12 @@ func (s *session) replan(p *plant.Plant, slips []plant.Slip) (*answered, error) 
 	if a.after, err = a.before.Apply(slips); err != nil {
 		return nil, refuseEach(err)
 	}
-	if a.r, err = solver.Replan(s.ctx, a.after, s.options(w)); err != nil {
+	if a.conditions, a.after, err = s.asked(a.after); err != nil {
+		return nil, err
+	}
+	o := s.options(w)
+	o.Conditions = a.conditions
+	if a.r, err = solver.Replan(s.ctx, a.after, o); err != nil {
 		return nil, err
 	}
 	if a.r.Plan != nil {
@@ -177,6 +185,8 @@ func (a *answered) print(pg *page, s *session, read float64) wireSlip {
 		}
 		pg.say("The file has no plan in force: one was made first, without the slip (status %s).", a.first.Status)
 	}
+	underConditions(pg, a.after, a.conditions)
+	wire.Conditions = toConditions(a.after, a.conditions)
 	m := a.impact
 	if m == nil {
 		verdict(pg, s.ctx, a.r)

@@ -13,15 +13,18 @@ import (
 // plant's own clock; what is absent is null.
 
 type wireResult struct {
-	Status   plant.Status    `json:"status"`
-	Tiers    []wireTier      `json:"tiers"`
-	Seconds  wireSeconds     `json:"seconds"`
-	Counts   wireCounts      `json:"counts"`
-	Broken   []wireViolation `json:"broken"`
-	Reasons  []string        `json:"reasons"` // when infeasible: why
-	Plan     *wirePlan       `json:"plan"`
-	Cautions []wireHazard    `json:"cautions"` // for the work in the plan
-	Warnings []wireWarning   `json:"warnings"` // of the files read
+	Status  plant.Status    `json:"status"`
+	Tiers   []wireTier      `json:"tiers"`
+	Seconds wireSeconds     `json:"seconds"`
+	Counts  wireCounts      `json:"counts"`
+	Broken  []wireViolation `json:"broken"`
+	Reasons []string        `json:"reasons"` // when infeasible: why
+	Plan    *wirePlan       `json:"plan"`
+
+	Conditions    []wireCondition    `json:"conditions"`    // beside the rules
+	Contradiction *wireContradiction `json:"contradiction"` // when no plan obeys them
+	Cautions      []wireHazard       `json:"cautions"`      // for the work in the plan
+	Warnings      []wireWarning      `json:"warnings"`      // of the files read
 }
 
 type wireTier struct {
@@ -149,6 +152,9 @@ func (s *session) result(p *plant.Plant, r *solver.Result, read float64) wireRes
 		Reasons:  texts(r.Reasons),
 		Cautions: []wireHazard{},
 		Warnings: s.warned(),
+
+		Conditions:    []wireCondition{},
+		Contradiction: toContradiction(p, r.Contradiction),
 	}
 	if r.Plan != nil {
 		w.Plan = toPlan(p, r.Plan)
