@@ -107,6 +107,10 @@ func TestOffers_Exact(t *testing.T) {
 			if list.Status != plant.Optimal {
 				t.Errorf("%s: the offers are %s", truck, list.Status)
 			}
+			standing, err := standingPlan(context.Background(), p, truck)
+			if err != nil {
+				t.Fatal(err)
+			}
 			visit := p.FindVisit(list.Visit)
 			q := bound(t, p, visit.ID, false)
 			days := 0
@@ -137,9 +141,12 @@ func TestOffers_Exact(t *testing.T) {
 				if (yes >= 0) != want {
 					t.Errorf("%+v, %s, %s: offered is %v, and a plan that keeps all promises: %v", o, truck, say(day), yes >= 0, want)
 				}
-				why, err := Why(context.Background(), p, truck, day, Options{})
+				why, err := standing.why(context.Background(), day)
 				if err != nil {
 					t.Fatal(err)
+				}
+				if !why.Possible && (!why.Sharp || len(why.Reasons) != len(why.Grounds)) {
+					t.Errorf("%s, %s: the reasons are not proven to be needed, all of them: %q (%s)", truck, say(day), why.Reasons, why.Note)
 				}
 				switch {
 				case why.Status != plant.Optimal || why.Possible != (yes >= 0) || why.Visit != list.Visit:
@@ -164,14 +171,14 @@ func TestOffers_Exact(t *testing.T) {
 					if no < 0 && !weekend {
 						t.Errorf("%s, %s: neither offered nor refused", truck, say(day))
 					}
-					if strings.Contains(why.Sentence, "without moving") {
+					if len(why.Reasons) > 1 {
 						crowded++
 					}
 				}
 			}
 		}
 	}
-	t.Log(offered, "days offered,", refused, "refused,", crowded, "of them for the sake of others or of the order of work")
+	t.Log(offered, "days offered,", refused, "refused,", crowded, "of them for several reasons together")
 	if offered < 30 || refused < 30 || crowded < 10 {
 		t.Error("this tests too little")
 	}

@@ -2,6 +2,7 @@ package solver
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,31 +12,209 @@ import (
 	"wetdown/solver/schedule"
 )
 
-// An Explanation says whether a visit can take a day, and if not, why.
+// What an explanation is about.
+const (
+	AboutDay    = "day"    // whether a visit can be on a day
+	AboutBroken = "broken" // why the plan holds a visit on no day
+	AboutMoved  = "moved"  // why the plan holds a visit on another day than the booked one
+	AboutLate   = "late"   // why the plan delivers a truck after its contract, or after its deadline
+)
+
+// An Explanation says whether something can be, and if not, why.
 type Explanation struct {
+	About    string
 	Truck    string
-	Visit    string
-	Day      calendar.Date
+	Visit    string        // "" for a delivery
+	Day      calendar.Date // asked for, booked, of the contract or of the deadline; None for a visit that was only requested
 	Possible bool
 	Status   plant.Status // optimal: decided; unknown: time ran out
 	Sentence string       // the answer in one sentence
-	Reasons  []string     // together they rule the day out, and without any one of them the others do not
+	Reasons  []string     // together they rule it out, and without any one of them the others do not
 	Helps    []string     // what a person can do about it
+	Grounds  []Reason     // the same, for machines: one for each of Reasons
+	// Sharp: proven that the reasons rule it out together and that without any one of
+	// them it can be, by an answer that obeys the others.
+	Sharp bool
+	Least bool   // proven that no set of reasons weighs less
+	Note  string // what is not proven, in a sentence; "" when all is
+	Calls int    // questions to the SAT solver
 }
 
 // Why explains a day for the visit of a truck, in the sense of Offers.
 func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o Options) (*Explanation, error) {
-	d, err := sitDown(ctx, p, truck)
+	s, err := standingPlan(ctx, p, truck)
 	if err != nil {
 		return nil, err
 	}
-	x := &Explanation{Truck: truck, Visit: d.visit().ID, Day: day, Status: plant.Optimal}
+	return s.why(ctx, day)
+}
+
+// A standing is a plant with a plan that obeys all of its rules.
+type standing struct {
+	q      *question
+	plan   *plant.Plan
+	called string // the plan, for people
+	truck  *plant.Truck
+}
+
+// standingPlan takes the plan in force, or makes the best plan when there is none that
+// fits.
+func standingPlan(ctx context.Context, p *plant.Plant, truck string) (*standing, error) {
+	s := &standing{truck: p.FindTruck(truck), called: "the best plan"}
+	if s.truck == nil {
+		return nil, &NoVisit{truck, "there is no such truck in the plant file: look for its shop order number under trucks"}
+	}
+	q, lost, err := ask(p)
+	if err != nil {
+		return nil, err
+	}
+	if len(lost) > 0 {
+		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be said: %s", lost[0].Stage, lost[0].Why)}
+	}
+	s.q = q
+	a, err := q.standing(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	if a == nil {
+		return nil, &NoVisit{truck, "there is no plan to start from: give more time with --limit, or make one with wetdown plan"}
+	}
+	s.plan = q.plan(a)
+	if p.Plan != nil && q.obeys(p.Plan) {
+		s.called = fmt.Sprintf("plan %d", p.Plan.Revision)
+	}
+	return s, nil
+}
+
+// obeys reports whether a plan answers q as it is.
+func (q *question) obeys(plan *plant.Plan) bool {
+	_, faults := schedule.Verify(&q.problem, q.recall(plan))
+	return len(faults) == 0
+}
+
+// dispute lays out what stands against something about a row of the truck, in the
+// tiers up to one.
+func (s *standing) dispute(row string, tier string) (*dispute, error) {
+	loose, lost, err := pose(s.q.p, nil, &apart{s.truck.ID})
+	if err != nil {
+		return nil, err
+	}
+	if len(lost) > 0 {
+		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s: %s", lost[0].Stage, lost[0].Why)}
+	}
+	return newDispute(loose, s.truck, s.plan, s.called, rowKey{s.truck.ID, row}, tier)
+}
+
+// why explains a day for the visit of the truck.
+func (s *standing) why(ctx context.Context, day calendar.Date) (*Explanation, error) {
+	task, ok := s.q.inspection(s.truck.ID)
+	if !ok {
+		return nil, &NoVisit{s.truck.ID, "it has no visit that still has to take place: add one under visits"}
+	}
+	row := s.q.work[task].row()
+	x := &Explanation{About: AboutDay, Truck: s.truck.ID, Visit: s.q.work[task].visit.ID, Day: day, Status: plant.Optimal}
+	d, err := s.dispute(row, plant.TierDamages)
+	if err != nil {
+		return nil, err
+	}
+	want, ok := d.onDay(row, day)
+	if !ok {
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s.", x.Truck, say(day))
+		x.give([]Reason{d.nobodyWorks(&d.q.work[d.q.at[rowKey{s.truck.ID, row}]], day)})
+		x.Sharp, x.Least = true, true
+		d.q.ends(x)
+		return x, nil
+	}
+	if err := d.explain(ctx, x, want); err != nil {
+		return nil, err
+	}
+	switch {
+	case x.Possible:
+		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", x.Truck, say(day))
+	case x.Status == plant.Unknown:
+		return s.byName(ctx, x, task, day)
+	case slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonPromise }):
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", x.Truck, say(day))
+	default:
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s, whatever other visit or delivery moves.", x.Truck, say(day))
+	}
+	d.q.ends(x)
+	return x, nil
+}
+
+// onDay is the wish that a row of the truck starts on a day.
+func (d *dispute) onDay(row string, day calendar.Date) ([]schedule.Limit, bool) {
+	i, ok := d.q.at[rowKey{d.truck.ID, row}]
+	if !ok {
+		return nil, false
+	}
+	k := slices.IndexFunc(d.q.work[i].moves, func(m move) bool { return m.day() == day })
+	if k < 0 {
+		return nil, false
+	}
+	lo, hi := d.q.work[i].sameDay(k)
+	return []schedule.Limit{{Task: i, Lo: lo, Hi: hi}}, true
+}
+
+// explain decides whether something wanted can be, and finds the reasons why not.
+func (d *dispute) explain(ctx context.Context, x *Explanation, want []schedule.Limit) error {
+	d.want = want
+	_, status, err := d.Possible(ctx, want, d.everything())
+	if err != nil {
+		return err
+	}
+	switch status {
+	case schedule.Feasible:
+		x.Possible = true
+	case schedule.Infeasible:
+		f, err := d.find(ctx, want)
+		if err != nil {
+			return err
+		}
+		if f == nil { // ctx ended it
+			x.Status = plant.Unknown
+			break
+		}
+		x.give(d.causes(ctx, f, want))
+		x.Sharp, x.Least = f.Sharp, f.Least
+		switch {
+		case !f.Sharp:
+			x.Note = "Whether every one of these reasons is needed was not decided."
+		case !f.Least:
+			x.Note = fmt.Sprintf("None of these reasons can be left out. The search for a lighter set was ended after %s questions; there may be one.", thousands(d.Calls()))
+		}
+	default:
+		x.Status = plant.Unknown
+	}
+	x.Calls = d.Calls()
+	return nil
+}
+
+// give puts the reasons into an explanation.
+func (x *Explanation) give(list []Reason) {
+	x.Grounds = list
+	for _, r := range list {
+		x.Reasons = append(x.Reasons, r.Sentence)
+		if r.Help != "" && !slices.Contains(x.Helps, r.Help) {
+			x.Helps = append(x.Helps, r.Help)
+		}
+	}
+}
+
+// byName decides a day that nothing but telling the bays apart is left to decide, or
+// for which time ran out.
+func (s *standing) byName(ctx context.Context, x *Explanation, task int, day calendar.Date) (*Explanation, error) {
+	x.Sentence = fmt.Sprintf("Whether %s can be shown on %s was not decided in the time given: give more with --limit.", x.Truck, say(day))
+	if ctx.Err() != nil {
+		return x, nil
+	}
+	d, err := sitDown(ctx, s.q.p, x.Truck)
+	if err != nil {
+		return nil, err
+	}
 	w := &d.q.work[d.task]
 	k := slices.IndexFunc(w.moves, func(m move) bool { return m.day() == day })
 	if k < 0 {
-		x.Sentence = fmt.Sprintf("%s cannot be shown on %s.", truck, say(day))
-		x.Reasons, x.Helps = d.q.unsuited(w, day)
-		d.q.ends(x)
 		return x, nil
 	}
 	lo, hi := w.sameDay(k)
@@ -45,21 +224,225 @@ func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o
 	}
 	switch status {
 	case schedule.Feasible:
-		x.Possible = true
-		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", truck, say(day))
+		x.Possible, x.Status = true, plant.Optimal
+		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", x.Truck, say(day))
 	case schedule.Infeasible:
 		c := d.prober.Conflict(ctx, d.task, lo, hi)
-		if !c.Whole {
-			x.Status = plant.Unknown
-		}
-		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", truck, say(day))
+		x.Status, x.Note = plant.Optimal, "The stays do not fit into the bays as they are cut up, each truck in one bay all of its time; whether every one of these reasons is needed was not decided."
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", x.Truck, say(day))
 		x.Reasons, x.Helps = d.reasons(c, day)
-		d.q.ends(x)
-	default:
-		x.Status = plant.Unknown
-		x.Sentence = fmt.Sprintf("Whether %s can be shown on %s was not decided in the time given: give more with --limit.", truck, say(day))
+		for _, r := range x.Reasons {
+			x.Grounds = append(x.Grounds, Reason{Kind: ReasonBay, Sentence: r, From: calendar.None, Through: calendar.None})
+		}
 	}
 	return x, nil
+}
+
+// nobodyWorks says why a visit cannot start on a day at all, whoever gives way.
+func (d *dispute) nobodyWorks(w *work, day calendar.Date) Reason {
+	q := d.q
+	r := Reason{Kind: ReasonCalendar, Truck: w.truck.ID, Visit: w.visit.ID, Stage: w.stage.ID, From: day, Through: day}
+	first := w.hours.Next(q.now)
+	switch {
+	case day < q.p.AsOf.Date():
+		r.Sentence, r.Help = fmt.Sprintf("The day is past: the plant file speaks as of %s.", say(q.p.AsOf.Date())), "a day from now on"
+	case day > q.grid.Through():
+		r.Sentence, r.Help = fmt.Sprintf("Nothing after %s is planned.", say(q.grid.Through())), laterHorizon
+	case !w.hours.WorksDay(day):
+		r.Help = "work on that day as overtime"
+		if why, closed := w.hours.Closed(day); closed {
+			r.Sentence = fmt.Sprintf("The showroom is closed: %s.", why)
+		} else {
+			r.Sentence = fmt.Sprintf("The showroom does not work on a %s.", day.Weekday())
+		}
+	case first < q.grid.Slots() && q.grid.Date(first) >= day:
+		r.Sentence, r.Help = fmt.Sprintf("The truck has to be lined up before the visit, and now, %s, it is too late for that.", sayTime(q.p.AsOf)), "a later day"
+	default:
+		r.Sentence = fmt.Sprintf("A visit of %s that starts on a %s would run over a weekend, a closure, the end of a shift or the end of the horizon, which it may not.", count(w.visit.Halves, "half day"), day.Weekday())
+		r.Help = "another day of the week, or a shorter visit"
+	}
+	return r
+}
+
+// Causes explains every visit that the plan breaks or moves and every delivery that it
+// makes late, of one truck or, with "", of all, in the order of the plant's trucks. The
+// plan must obey the rules of the plant.
+func Causes(ctx context.Context, p *plant.Plant, plan *plant.Plan, truck string, o Options) ([]*Explanation, error) {
+	q, lost, err := ask(p)
+	if err != nil {
+		return nil, err
+	}
+	if len(lost) > 0 || !q.obeys(plan) {
+		return nil, ErrStale
+	}
+	called := "this plan"
+	if p.Plan == plan {
+		called = fmt.Sprintf("plan %d", plan.Revision)
+	}
+	var list []*Explanation
+	for i := range p.Trucks {
+		t := &p.Trucks[i]
+		if truck != "" && t.ID != truck {
+			continue
+		}
+		s := &standing{q: q, plan: plan, called: called, truck: t}
+		for _, out := range plan.Visits {
+			v := p.FindVisit(out.Visit)
+			if v.Truck != t.ID || out.Outcome != plant.Broken && out.Outcome != plant.Moved {
+				continue
+			}
+			x, err := s.causeOfVisit(ctx, v, out)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, x)
+		}
+	}
+	for _, late := range Deliveries(p, plan) {
+		if late.Late == 0 && !late.Missed || truck != "" && late.Truck != truck {
+			continue
+		}
+		s := &standing{q: q, plan: plan, called: called, truck: p.FindTruck(late.Truck)}
+		x, err := s.causeOfLateness(ctx, late)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, x)
+	}
+	at := map[string]int{}
+	for i := range p.Trucks {
+		at[p.Trucks[i].ID] = i
+	}
+	slices.SortStableFunc(list, func(x, y *Explanation) int { return at[x.Truck] - at[y.Truck] })
+	return list, nil
+}
+
+// ErrStale is returned for a plan that does not obey the rules of the plant as it is.
+var ErrStale = errors.New("the plan does not fit the plant any more")
+
+// causeOfVisit explains a visit that the plan breaks or moves.
+func (s *standing) causeOfVisit(ctx context.Context, v *plant.Visit, out plant.PlannedVisit) (*Explanation, error) {
+	p := s.q.p
+	x := &Explanation{About: AboutBroken, Truck: v.Truck, Visit: v.ID, Day: v.Booking.Day, Status: plant.Optimal}
+	if out.Outcome == plant.Moved {
+		x.About = AboutMoved
+	}
+	row := ""
+	for i := range p.Route {
+		if p.Route[i].Visit == v.Kind && p.Applies(s.truck, &p.Route[i]) {
+			row = p.Route[i].ID
+		}
+	}
+	tier := plant.TierConfirmed
+	switch {
+	case p.Frozen(v):
+		tier = plant.TierFrozen
+	case x.About == AboutMoved && v.Booking.State != plant.Confirmed:
+		tier = plant.TierWishes
+	}
+	d, err := s.dispute(row, tier)
+	if err != nil {
+		return nil, err
+	}
+	lead := fmt.Sprintf("The %s %s of %s", kindName(v.Kind), v.ID, v.Truck)
+	var want []schedule.Limit
+	ok := false
+	if i, known := d.q.at[rowKey{v.Truck, row}]; x.About == AboutBroken {
+		lead += fmt.Sprintf(" is held on no day by %s", s.called)
+		if ok = known && len(d.q.work[i].moves) > 0; ok {
+			want = []schedule.Limit{{Task: i, Hi: len(d.q.work[i].moves) - 1}}
+		}
+	} else {
+		lead += fmt.Sprintf(" moves from %s to %s by %s", say(v.Booking.Day), say(out.Day), s.called)
+		want, ok = d.onDay(row, v.Booking.Day)
+	}
+	if !ok {
+		x.Sentence = lead + "."
+		if i, known := d.q.at[rowKey{v.Truck, row}]; known && v.Booking.Day != calendar.None {
+			x.give([]Reason{d.nobodyWorks(&d.q.work[i], v.Booking.Day)})
+			x.Sharp, x.Least = true, true
+		} else {
+			x.Status = plant.Unknown
+		}
+		return x, nil
+	}
+	if err := d.explain(ctx, x, want); err != nil {
+		return nil, err
+	}
+	return x, x.conclude(lead, map[string]string{AboutBroken: "it cannot be held", AboutMoved: "it cannot stay"}[x.About])
+}
+
+// causeOfLateness explains a late delivery.
+func (s *standing) causeOfLateness(ctx context.Context, late Delivery) (*Explanation, error) {
+	x := &Explanation{About: AboutLate, Truck: late.Truck, Day: late.Due, Status: plant.Optimal}
+	tier, what := plant.TierLateness, "its contract"
+	switch c := &s.truck.Contract; {
+	case late.Missed:
+		x.Day, tier, what = late.Deadline, plant.TierDeadlines, "its hard deadline"
+	case c.DamagesPerDay > 0:
+		tier = plant.TierDamages
+	}
+	row := ""
+	for i := range s.q.p.Route {
+		if s.q.p.Route[i].Delivers && s.q.p.Applies(s.truck, &s.q.p.Route[i]) {
+			row = s.q.p.Route[i].ID
+		}
+	}
+	d, err := s.dispute(row, tier)
+	if err != nil {
+		return nil, err
+	}
+	lead := fmt.Sprintf("%s is delivered on %s by %s, %s after %s", late.Truck, say(late.Day), s.called, count(int(late.Day-x.Day), "day"), what)
+	i, ok := d.q.at[rowKey{late.Truck, row}]
+	k := -1
+	if ok {
+		for k+1 < len(d.q.work[i].moves) && d.q.work[i].moves[k+1].last() <= x.Day {
+			k++
+		}
+	}
+	if k < 0 {
+		x.Sentence = lead + "."
+		x.give([]Reason{{Kind: ReasonCalendar, Truck: late.Truck, Stage: row, From: x.Day, Through: x.Day,
+			Sentence: fmt.Sprintf("As of %s, no drive to the customer ends by %s.", say(s.q.p.AsOf.Date()), say(x.Day)),
+			Help:     "agree on a later day of delivery"}})
+		x.Sharp, x.Least = true, true
+		return x, nil
+	}
+	if err := d.explain(ctx, x, []schedule.Limit{{Task: i, Hi: k}}); err != nil {
+		return nil, err
+	}
+	return x, x.conclude(lead, fmt.Sprintf("it cannot be delivered by %s", say(x.Day)))
+}
+
+// conclude writes the sentence of an explanation about a plan.
+func (x *Explanation) conclude(lead, cannot string) error {
+	switch {
+	case x.Possible:
+		x.Sentence = lead + ", and nothing that comes first stands in the way: a better plan exists, make it with wetdown plan."
+	case x.Status == plant.Unknown:
+		x.Sentence = lead + "; why was not decided in the time given: give more with --limit."
+	default:
+		x.Sentence = lead + ": " + cannot + "."
+	}
+	return nil
+}
+
+// contradiction says why no plan obeys all the rules of a plant whose stages all have
+// some start: which trucks, bays and crews do not go together.
+func contradiction(ctx context.Context, p *plant.Plant) ([]Reason, error) {
+	q, lost, err := pose(p, nil, &apart{})
+	if err != nil || len(lost) > 0 {
+		return nil, err
+	}
+	d, err := newDispute(q, nil, nil, "", rowKey{}, "")
+	if err != nil {
+		return nil, err
+	}
+	f, err := d.find(ctx, nil)
+	if err != nil || f == nil {
+		return nil, err
+	}
+	return d.causes(ctx, f, nil), nil
 }
 
 // laterHorizon helps against the end of what the plant file plans.
