@@ -34,6 +34,10 @@ type Prober struct {
 	guards []sat.Lit // one per limit, resource, machine set and family, in this order
 	sets   [][]int
 	calls  int
+
+	waived   []bool         // by limit: not asked for
+	meters   map[int]*meter // by tier, of this session
+	sessions int
 }
 
 // NewProber prepares a session. near is an answer that the search starts from and
@@ -84,6 +88,8 @@ func (r *Prober) encode() {
 		r.calls += r.s.Stats().Calls
 	}
 	r.s = sat.New(0, 0)
+	r.sessions++
+	r.meters = map[int]*meter{}
 	r.e = newEncoding(r.p, r.w, r.full, r.s)
 	r.guards = r.guards[:0]
 	for range r.pools() + len(r.fs) {
@@ -95,10 +101,7 @@ func (r *Prober) encode() {
 		return guarded{r.s, -r.guards[at-1]}
 	}
 	for _, l := range r.limits {
-		s := guard()
-		r.add(s, -r.e.skip[l.Task])
-		r.add(s, r.e.from(l.Task, l.Lo))
-		r.add(s, -r.e.from(l.Task, l.Hi+1))
+		r.keep(guard(), l)
 	}
 	first := at
 	for _, c := range r.e.capacities(r.fs) {
@@ -112,6 +115,13 @@ func (r *Prober) encode() {
 		}
 	}
 	r.s.Reserve(1000)
+}
+
+// keep writes a limit.
+func (r *Prober) keep(s cnf.Sink, l Limit) {
+	r.add(s, -r.e.skip[l.Task])
+	r.add(s, r.e.from(l.Task, l.Lo))
+	r.add(s, -r.e.from(l.Task, l.Hi+1))
 }
 
 // pools is how many guards come before those of the families.
@@ -155,7 +165,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 	}
 	r.widen(task, min(hi, r.full.hi[task]))
 	for {
-		as := append(r.place(task, lo, hi), r.guards...)
+		as := append(r.place(task, lo, hi), r.held(len(r.guards))...)
 		switch r.s.Solve(ctx, as) {
 		case sat.Unknown:
 			return nil, Unknown, nil
@@ -265,7 +275,7 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 	}
 	r.widen(task, min(hi, r.full.hi[task]))
 	where := r.place(task, lo, hi)
-	core := slices.Clone(r.guards[:r.pools()])
+	core := r.held(r.pools())
 	solve := func(try []sat.Lit) sat.Status {
 		status := r.s.Solve(ctx, append(slices.Clone(where), try...))
 		if status == sat.Unsat {
@@ -273,7 +283,7 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 		}
 		return status
 	}
-	if status := solve(core); status == sat.Unknown || status == sat.Sat && solve(r.guards) != sat.Unsat {
+	if status := solve(core); status == sat.Unknown || status == sat.Sat && solve(r.held(len(r.guards))) != sat.Unsat {
 		return c
 	}
 	c.Whole = true
