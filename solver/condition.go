@@ -137,9 +137,10 @@ func (q *question) demanded(w *work) (held bool) {
 }
 
 // possible tells whether a plan obeys the rules and the demands: Feasible with an
-// answer, Infeasible, or Unknown when ctx ended it. near may be nil.
-func possible(ctx context.Context, p *plant.Plant, list []demand, near *plant.Plan) (*question, *schedule.Answer, schedule.Status, error) {
-	q, lost, err := pose(p, nil, nil, list...)
+// answer, Infeasible, or Unknown when ctx ended it. near may be nil. It is about some
+// trucks alone; nil: all.
+func possible(ctx context.Context, p *plant.Plant, only map[string]bool, list []demand, near *plant.Plan) (*question, *schedule.Answer, schedule.Status, error) {
+	q, lost, err := poseSome(p, nil, nil, only, list...)
 	if err != nil {
 		return nil, nil, schedule.Unknown, err
 	}

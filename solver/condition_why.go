@@ -24,7 +24,7 @@ func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*C
 	c := &Contradiction{Whole: true}
 	decide := func(list []Condition) (schedule.Status, error) {
 		with := Under(p, list)
-		_, _, status, err := possible(ctx, with, demands(with, list), p.Plan)
+		_, _, status, err := possible(ctx, with, nil, demands(with, list), p.Plan)
 		return status, err
 	}
 	switch status, err := decide(nil); {

@@ -30,8 +30,9 @@ type question struct {
 	heir    *heir  // what it takes over from the question before; nil for the first
 	apart   *apart // nil: every rule is in the problem
 
-	demands    []demand    // beside the rules
-	conditions []Condition // that the demands spell out, for the judge
+	demands    []demand        // beside the rules
+	only       map[string]bool // trucks that it is about; nil: all
+	conditions []Condition     // that the demands spell out, for the judge
 }
 
 // rowKey names a row of a plan.
@@ -88,7 +89,14 @@ func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) { retur
 // pose is askAfter with some rules kept apart from the problem, or with demands
 // beside the rules; nothing is then taken over.
 func pose(p *plant.Plant, old *question, a *apart, demands ...demand) (*question, []stuck, error) {
-	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a, demands: demands}
+	return poseSome(p, old, a, nil, demands...)
+}
+
+// poseSome is pose about some trucks alone, nil for all: as if the others were not
+// in the shop, though they are on the line. What is impossible for some is impossible
+// for all.
+func poseSome(p *plant.Plant, old *question, a *apart, only map[string]bool, demands ...demand) (*question, []stuck, error) {
+	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a, demands: demands, only: only}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
 		for _, r := range p.Trucks[i].Running {
@@ -98,7 +106,7 @@ func pose(p *plant.Plant, old *question, a *apart, demands ...demand) (*question
 	var err error
 	// A week more on both sides: line-ups before the first day, the working day
 	// before a visit, and ends that lie past the horizon.
-	if old != nil && (len(demands)+len(old.demands) > 0 || !sameFrame(old.p, p) || old.grid.From() != from-7) {
+	if old != nil && (len(demands)+len(old.demands) > 0 || only != nil || old.only != nil || !sameFrame(old.p, p) || old.grid.From() != from-7) {
 		old = nil
 	}
 	if old != nil {
@@ -239,6 +247,9 @@ func (q *question) machine(b *plant.Bay) schedule.Machine {
 // visits.
 func (q *question) truck(n int) (lost []stuck, err error) {
 	t := &q.p.Trucks[n]
+	if q.only != nil && !q.only[t.ID] {
+		return nil, nil
+	}
 	for i := range q.p.Route {
 		s := &q.p.Route[i]
 		if !q.p.Applies(t, s) || isDone(t, s.ID) {
