@@ -3,6 +3,7 @@ package solver
 import (
 	"context"
 	"fmt"
+	"math/bits"
 	"slices"
 
 	"wetdown/solver/plant"
@@ -537,12 +538,13 @@ func (d *dispute) unions() {
 	slices.SortFunc(d.sets, slices.Compare)
 }
 
-// manyClosed is from how many closed bays of a set on their closures are only told
-// together.
+// manyClosed is from how many bays of a set closed at one time on their closures are
+// only told together.
 const manyClosed = 4
 
-// rows writes that uses fit into a set of bays: with every combination of its closed
-// bays shut, each under the grounds that these are closed.
+// rows writes that uses fit into a set of bays: for every combination of bays that
+// are closed together, in the parts in which they are, under the grounds that each of
+// them is.
 func (d *dispute) rows(set []int, uses []schedule.Use, on []int) {
 	var shut []int
 	for _, b := range set {
@@ -550,24 +552,35 @@ func (d *dispute) rows(set []int, uses []schedule.Use, on []int) {
 			shut = append(shut, b)
 		}
 	}
-	for mask := range 1 << len(shut) {
-		if len(shut) >= manyClosed && mask != 0 && mask != 1<<len(shut)-1 {
-			continue
-		}
-		r := &schedule.Resource{Name: fmt.Sprint(set), Uses: uses, Capacity: make([]int32, d.q.grid.Slots())}
-		grounds := slices.Clone(on)
-		for s := range r.Capacity {
-			r.Capacity[s] = int32(len(set))
-		}
-		for n, b := range shut {
-			if mask&(1<<n) == 0 {
-				continue
+	at := make([]uint64, d.q.grid.Slots()) // by slot: the bays of shut that are closed
+	for n, b := range shut {
+		for _, c := range d.q.problem.Machines[b].Closed {
+			for s := c.From; s < c.To; s++ {
+				at[s] |= 1 << n
 			}
-			grounds = append(grounds, d.closed[b])
-			for _, c := range d.q.problem.Machines[b].Closed {
-				for s := c.From; s < c.To; s++ {
-					r.Capacity[s]--
-				}
+		}
+	}
+	masks := []uint64{0}
+	for _, all := range at {
+		for mask := all; mask != 0; mask = (mask - 1) & all {
+			if (bits.OnesCount64(all) < manyClosed || mask == all) && !slices.Contains(masks, mask) {
+				masks = append(masks, mask)
+			}
+		}
+	}
+	slices.Sort(masks)
+	for _, mask := range masks {
+		r := &schedule.Resource{Name: fmt.Sprint(set), Uses: uses, Capacity: make([]int32, len(at))}
+		grounds := slices.Clone(on)
+		for n, b := range shut {
+			if mask&(1<<n) != 0 {
+				grounds = append(grounds, d.closed[b])
+			}
+		}
+		for s := range r.Capacity {
+			r.Capacity[s] = int32(len(set) - bits.OnesCount64(mask))
+			if at[s]&mask != mask {
+				r.Capacity[s] = int32(len(uses)) // said without them
 			}
 		}
 		d.term(schedule.Term{Resource: r}, grounds...)

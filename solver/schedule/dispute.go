@@ -45,7 +45,15 @@ type Dispute struct {
 	e      *encoding
 	lits   [][]sat.Lit // by ground and period; one only for a ground without resources
 	of     map[sat.Lit]spot
+	later  []pending // crowds with much room to spare near Near
+	inside []sat.Lit // by job: its tasks lie inside their windows
 	calls  int
+}
+
+// pending is a crowd that is written when a model overfills it.
+type pending struct {
+	crowd
+	term int
 }
 
 // spot says what the literal of a ground stands for.
@@ -95,7 +103,12 @@ func (d *Dispute) encode() {
 			d.w.hi[l.Task] = max(d.w.hi[l.Task], min(d.full.hi[l.Task], l.Lo))
 		}
 	}
-	d.s = sat.New(0, 0)
+	hint := 1 << 16
+	if d.s != nil {
+		hint = 2 * d.s.Stats().Vars
+	}
+	d.s = sat.New(hint, 4*hint)
+	d.later = nil
 	d.e = newEncoding(d.Problem, d.w, d.full, d.s)
 	for _, c := range d.e.capacities(nil) {
 		d.e.fit(c)
@@ -118,10 +131,11 @@ func (d *Dispute) encode() {
 			d.of[l] = spot{n, period}
 		}
 	}
-	for _, t := range d.Terms {
-		d.write(t)
+	for n := range d.Terms {
+		d.write(n)
 	}
 	d.e.sink, d.e.rule = d.s, d.s
+	d.inside = d.e.inside().Lits
 	d.s.Reserve(1000)
 	d.remember()
 }
@@ -140,11 +154,11 @@ func (d *Dispute) off(t Term, period int) (off []sat.Lit) {
 
 // write writes a term under its grounds. Grounds with periods are on in all of them
 // for a term that has none.
-func (d *Dispute) write(t Term) {
-	e := d.e
+func (d *Dispute) write(n int) {
+	e, t := d.e, d.Terms[n]
 	e.sink = d.s
 	if t.Resource != nil {
-		d.resource(t)
+		d.resource(n)
 		return
 	}
 	u := under{d.s, nil}
@@ -175,9 +189,10 @@ func (d *Dispute) write(t Term) {
 }
 
 // resource writes the crowds of a resource, each under the grounds in its period.
-// A crowd is left out only for another one of its period.
-func (d *Dispute) resource(t Term) {
-	e := d.e
+// A crowd is left out only for another one of its period. Those that are half empty
+// near Near wait.
+func (d *Dispute) resource(n int) {
+	e, t := d.e, d.Terms[n]
 	uses := slices.Clone(t.Resource.Uses)
 	slices.SortStableFunc(uses, func(x, y Use) int { return x.Task - y.Task })
 	uses = slices.DeleteFunc(uses, func(u Use) bool { return u.Need == 0 || e.w.lo[u.Task] > e.w.hi[u.Task] })
@@ -233,10 +248,48 @@ func (d *Dispute) resource(t Term) {
 		kept = append(kept, c)
 	}
 	for _, c := range kept {
-		e.rule = under{d.s, d.off(t, d.Period[c.slot])}
-		e.fit(c)
+		if d.Near != nil && 2*c.need(d.Near.Start) <= c.room {
+			d.later = append(d.later, pending{c, n})
+		} else {
+			d.fit(c, n)
+		}
 	}
-	e.rule = d.s
+}
+
+func (d *Dispute) fit(c crowd, term int) {
+	d.e.rule = under{d.s, d.off(d.Terms[term], d.Period[c.slot])}
+	d.e.fit(c)
+	d.e.rule = d.s
+}
+
+// need is what tasks with these starts need of a crowd's room.
+func (c *crowd) need(start []int) (sum int32) {
+	for _, x := range c.items {
+		if k := start[x.task]; k >= x.a && k <= x.b {
+			sum += x.need
+		}
+	}
+	return sum
+}
+
+// overfull writes the crowds that waited and that starts overfill while the grounds
+// marked hold; false when there are none.
+func (d *Dispute) overfull(start []int, on []bool, part map[spot]bool) bool {
+	var rest []pending
+	for _, c := range d.later {
+		holds := c.crowd.need(start) > c.room
+		for _, n := range d.Terms[c.term].Grounds {
+			holds = holds && on[n] && (part == nil || part[spot{n, min(d.Period[c.slot], len(d.lits[n])-1)}])
+		}
+		if holds {
+			d.fit(c.crowd, c.term)
+		} else {
+			rest = append(rest, c)
+		}
+	}
+	found := len(rest) < len(d.later)
+	d.later = rest
+	return found
 }
 
 // remember makes the solver start from Near: it assumes it once.
@@ -274,8 +327,8 @@ func (d *Dispute) aim(want []Limit) (as []sat.Lit, ok bool) {
 }
 
 // solve asks for what is wanted while the grounds marked hold, and with part, only
-// in the periods that it marks.
-func (d *Dispute) solve(ctx context.Context, want []Limit, on []bool, part map[spot]bool) (sat.Status, []spot) {
+// in the periods that it marks. With hope, every job lies inside its windows that can.
+func (d *Dispute) solve(ctx context.Context, want []Limit, on []bool, part map[spot]bool, hope bool) (sat.Status, []spot) {
 	as, ok := d.aim(want)
 	if !ok {
 		return sat.Unsat, nil
@@ -287,17 +340,34 @@ func (d *Dispute) solve(ctx context.Context, want []Limit, on []bool, part map[s
 			}
 		}
 	}
-	d.calls++
-	status := d.s.Solve(ctx, as)
-	var core []spot
-	if status == sat.Unsat {
+	var hopes []sat.Lit
+	if hope {
+		hopes = slices.Clone(d.inside)
+	}
+	for {
+		d.calls++
+		status := d.s.Solve(ctx, append(slices.Clone(as), hopes...))
+		if status == sat.Unknown {
+			return status, nil
+		}
+		if status == sat.Sat {
+			if d.overfull(d.e.read(d.s.Value), on, part) {
+				continue
+			}
+			return status, nil
+		}
+		var core []spot
+		given := len(hopes)
 		for _, l := range d.s.Core() {
 			if p, ok := d.of[l]; ok {
 				core = append(core, p)
 			}
+			hopes = slices.DeleteFunc(hopes, func(h sat.Lit) bool { return h == l })
+		}
+		if len(hopes) == given {
+			return status, core
 		}
 	}
-	return status, core
 }
 
 // Possible tells whether what is wanted can be while the grounds marked hold:
@@ -305,7 +375,7 @@ func (d *Dispute) solve(ctx context.Context, want []Limit, on []bool, part map[s
 // ended it or when nothing but telling the machines apart is left to decide.
 func (d *Dispute) Possible(ctx context.Context, want []Limit, on []bool) (*Answer, Status, error) {
 	for {
-		switch status, _ := d.solve(ctx, want, on, nil); status {
+		switch status, _ := d.solve(ctx, want, on, nil, true); status {
 		case sat.Unknown:
 			return nil, Unknown, nil
 		case sat.Unsat:
@@ -447,32 +517,47 @@ func (d *Dispute) Find(ctx context.Context, want []Limit, weight []int64, budget
 		on[n] = true
 	}
 	end := d.calls + budget
-	status, core := d.solve(ctx, want, on, nil)
+	status, core := d.solve(ctx, want, on, nil, false)
 	if status != sat.Unsat {
 		return nil, nil
 	}
 	set, sharp := d.shrink(ctx, want, grounds(core), weight)
 	f := &Finding{Sharp: sharp}
+	var ways [][]int
 	if sharp {
-		set, f.Least = d.lighter(ctx, want, set, weight, end)
+		set, ways, f.Least = d.lighter(ctx, want, set, weight, end)
 	}
 	// Whether it can be without any one of them must be true of the problem and not
-	// only of the windows that the search looked at.
-	for n := 0; n < len(set); n++ {
-		_, status, err := d.Possible(ctx, want, marked(d.Grounds, except(set, n)))
+	// only of the windows that the search looked at: a way out that gives up none of
+	// the others proves it.
+	for n := 0; n < len(set) && f.Sharp; n++ {
+		if slices.ContainsFunc(ways, func(way []int) bool { return slices.Equal(common(way, set), set[n:n+1]) }) {
+			continue
+		}
+		way, other := d.way(ctx, want, except(set, n), weight, 0)
 		switch {
-		case err != nil:
-			return nil, err
-		case status == Infeasible: // wider windows show it: this one is not needed
-			set, sharp = d.shrink(ctx, want, except(set, n), weight)
-			f.Sharp, f.Least, n = f.Sharp && sharp, false, -1
-		case status == Unknown:
+		case way != nil:
+			ways = append(ways, way)
+		case len(other) > 0 && len(common(other, set)) == len(other): // wider windows show it: this one is not needed
+			set, f.Sharp = d.shrink(ctx, want, other, weight)
+			f.Least, n = false, -1
+		default:
 			f.Sharp, f.Least = false, false
 		}
 	}
 	f.Grounds = set
 	f.Periods = d.periods(ctx, want, set)
 	return f, nil
+}
+
+// common is what two ascending sets share.
+func common(x, y []int) (both []int) {
+	for _, n := range x {
+		if slices.Contains(y, n) {
+			both = append(both, n)
+		}
+	}
+	return both
 }
 
 func grounds(core []spot) (set []int) {
@@ -503,7 +588,7 @@ func (d *Dispute) shrink(ctx context.Context, want []Limit, set []int, weight []
 		if !ok {
 			continue
 		}
-		switch status, core := d.solve(ctx, want, marked(d.Grounds, except(set, at)), nil); status {
+		switch status, core := d.solve(ctx, want, marked(d.Grounds, except(set, at)), nil, false); status {
 		case sat.Unknown:
 			return set, false
 		case sat.Unsat:
@@ -514,29 +599,28 @@ func (d *Dispute) shrink(ctx context.Context, want []Limit, set []int, weight []
 }
 
 // lighter looks for the lightest set until the calls are used up. set cannot be
-// made smaller; what comes back cannot either.
-func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight []int64, end int) ([]int, bool) {
+// made smaller; what comes back cannot either. The ways out met with come along.
+func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight []int64, end int) (least []int, ways [][]int, proven bool) {
 	sum := func(set []int) (w int64) {
 		for _, n := range set {
 			w += weight[n]
 		}
 		return w
 	}
-	var ways [][]int
 	for d.calls < end {
 		hit, ok := lightest(ctx, d.Grounds, ways, weight)
 		if !ok {
-			return set, false
+			return set, ways, false
 		}
 		if sum(hit) == sum(set) {
-			return set, true
+			return set, ways, true
 		}
-		status, core := d.solve(ctx, want, marked(d.Grounds, hit), nil)
+		status, core := d.solve(ctx, want, marked(d.Grounds, hit), nil, false)
 		switch status {
 		case sat.Unknown:
-			return set, false
+			return set, ways, false
 		case sat.Unsat:
-			return grounds(core), true
+			return grounds(core), ways, true
 		}
 		way, other := d.way(ctx, want, hit, weight, end)
 		if len(other) > 0 && sum(other) < 2*sum(set) {
@@ -545,17 +629,18 @@ func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight [
 			}
 		}
 		if way == nil {
-			return set, false
+			return set, ways, false
 		}
 		ways = append(ways, way)
 	}
-	return set, false
+	return set, ways, false
 }
 
 // way finds grounds that need be given up so that what is wanted can be, none of
 // them in keep, and none more than needed; and the lightest set met with on which it
-// cannot be. The way is proven by an answer to the problem; nil when that does not
-// come about.
+// cannot be. The way is proven by an answer to the problem. It is nil when that does
+// not come about: the calls are used up (an end of 0 is none), or the set met with is
+// in keep, so that there is no way.
 func (d *Dispute) way(ctx context.Context, want []Limit, keep []int, weight []int64, end int) (way, lightest []int) {
 	on := marked(d.Grounds, nil)
 	for n := range on {
@@ -563,49 +648,53 @@ func (d *Dispute) way(ctx context.Context, want []Limit, keep []int, weight []in
 	}
 	var least int64
 	for {
-		if d.calls >= end {
+		if end > 0 && d.calls >= end {
 			return nil, lightest
 		}
-		status, core := d.solve(ctx, want, on, nil)
-		if status == sat.Unknown {
+		status, core := d.solve(ctx, want, on, nil, false)
+		switch status {
+		case sat.Unknown:
 			return nil, lightest
+		case sat.Unsat:
+			set, w := grounds(core), int64(0)
+			best := -1
+			for _, n := range set {
+				w += weight[n]
+				if !slices.Contains(keep, n) && (best < 0 || weight[n] < weight[best]) {
+					best = n
+				}
+			}
+			if best < 0 {
+				return nil, set
+			}
+			if least == 0 || w < least {
+				least, lightest = w, set
+			}
+			on[best] = false
+			way = append(way, best)
+			continue
 		}
-		if status == sat.Sat {
-			break
-		}
-		set, w := grounds(core), int64(0)
-		best := -1
-		for _, n := range set {
-			w += weight[n]
-			if !slices.Contains(keep, n) && (best < 0 || weight[n] < weight[best]) {
-				best = n
+		for n := 0; n < len(way) && len(way) > 1; {
+			on[way[n]] = true
+			switch status, _ := d.solve(ctx, want, on, nil, false); status {
+			case sat.Sat:
+				way = except(way, n)
+			case sat.Unsat:
+				on[way[n]] = false
+				n++
+			default:
+				return nil, lightest
 			}
 		}
-		if best < 0 {
-			return nil, set
-		}
-		if least == 0 || w < least {
-			least, lightest = w, set
-		}
-		on[best] = false
-		way = append(way, best)
-	}
-	for n := 0; n < len(way) && len(way) > 1; {
-		on[way[n]] = true
-		switch status, _ := d.solve(ctx, want, on, nil); status {
-		case sat.Sat:
-			way = except(way, n)
-		case sat.Unsat:
-			on[way[n]] = false
-			n++
-		default:
+		switch _, status, err := d.Possible(ctx, want, on); {
+		case err != nil || status == Unknown:
 			return nil, lightest
+		case status == Feasible:
+			slices.Sort(way)
+			return way, lightest
 		}
+		// Wider windows show that it takes more.
 	}
-	if _, status, err := d.Possible(ctx, want, on); err != nil || status != Feasible {
-		return nil, lightest
-	}
-	return way, lightest
 }
 
 // lightest is the lightest set of n grounds that meets all sets.
@@ -643,7 +732,7 @@ func lightest(ctx context.Context, n int, sets [][]int, weight []int64) (hit []i
 func (d *Dispute) periods(ctx context.Context, want []Limit, set []int) [][]int {
 	on := marked(d.Grounds, set)
 	list := make([][]int, len(set))
-	status, core := d.solve(ctx, want, on, nil)
+	status, core := d.solve(ctx, want, on, nil, false)
 	if status != sat.Unsat {
 		return list
 	}
@@ -662,7 +751,7 @@ func (d *Dispute) periods(ctx context.Context, want []Limit, set []int) [][]int 
 			return
 		}
 		part[p] = false
-		status, core := d.solve(ctx, want, on, part)
+		status, core := d.solve(ctx, want, on, part, false)
 		if status != sat.Unsat {
 			part[p] = true
 			return
@@ -694,7 +783,7 @@ func (d *Dispute) Least(ctx context.Context, task int, on []bool) int {
 	lo, hi := d.full.lo[task], d.full.hi[task]+1
 	for lo < hi {
 		mid := (lo + hi) / 2
-		if status, _ := d.solve(ctx, []Limit{{task, d.full.lo[task], mid}}, on, nil); status == sat.Unsat {
+		if status, _ := d.solve(ctx, []Limit{{task, d.full.lo[task], mid}}, on, nil, false); status == sat.Unsat {
 			lo = mid + 1
 		} else {
 			hi = mid
