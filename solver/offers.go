@@ -3,7 +3,6 @@ package solver
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -14,7 +13,7 @@ import (
 
 // An OfferList says which days a truck's visit can take while everybody else is
 // left in peace: every other confirmed visit keeps its day, every other visit is
-// still held, no truck pays more damages and none newly misses a hard deadline.
+// still held, damages do not grow in all and no truck newly misses a hard deadline.
 // It is exact: a day is offered if and only if such a plan exists.
 type OfferList struct {
 	Truck   string
@@ -29,6 +28,9 @@ type Offer struct {
 	Day  calendar.Date
 	Bay  string // where the truck can stand
 	Kept bool   // it is the day already booked
+	// Trades are the trucks that pay more damages for the day, and those that pay less,
+	// in one plan that holds it. Empty where a plan exists in which nobody pays more.
+	Trades []Trade
 }
 
 // Refused is a day within the customer's windows that cannot be offered.
@@ -49,6 +51,12 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 	if err != nil {
 		return nil, err
 	}
+	return d.offers(ctx, o)
+}
+
+// offers decides every day.
+func (d *desk) offers(ctx context.Context, o Options) (*OfferList, error) {
+	p, truck := d.p, d.q.work[d.task].truck.ID
 	list := &OfferList{Truck: truck, Visit: d.visit().ID, Status: plant.Optimal}
 	w := &d.q.work[d.task]
 	for day := p.AsOf.Date(); day <= d.q.grid.Through(); day++ {
@@ -63,7 +71,7 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 		lo, hi := w.sameDay(k)
 		day := w.moves[k].day()
 		k = hi + 1
-		a, status, err := d.prober.Possible(ctx, d.task, lo, hi)
+		a, status, err := d.decide(ctx, lo, hi)
 		if err != nil {
 			return nil, err
 		}
@@ -72,6 +80,9 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 			offer := Offer{Day: day, Kept: d.booked(day)}
 			if b := a.Machine[d.task]; b >= 0 {
 				offer.Bay = p.Bays[b].ID
+			}
+			if trades := d.trades(a); slices.ContainsFunc(trades, func(t Trade) bool { return t.To > t.From }) {
+				offer.Trades = trades
 			}
 			list.Offers = append(list.Offers, offer)
 		case schedule.Infeasible:
@@ -90,60 +101,6 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 	slices.SortStableFunc(list.Refused, func(x, y Refused) int { return cmp.Compare(x.Day, y.Day) })
 	return list, nil
 }
-
-// desk is a plant with its plan and one warm session about one visit.
-type desk struct {
-	q        *question
-	standing *schedule.Answer
-	values   []int64
-	task     int // of the visit
-	promises []promise
-	prober   *schedule.Prober
-}
-
-// NoVisit is the error for a truck whose visit cannot be asked about.
-type NoVisit struct{ Truck, Why string }
-
-func (e *NoVisit) Error() string { return fmt.Sprintf("truck %s: %s", e.Truck, e.Why) }
-
-// sitDown prepares the answers about one truck's visit.
-func sitDown(ctx context.Context, p *plant.Plant, truck string) (*desk, error) {
-	if p.FindTruck(truck) == nil {
-		return nil, &NoVisit{truck, "there is no such truck in the plant file: look for its shop order number under trucks"}
-	}
-	q, lost, err := ask(p)
-	if err != nil {
-		return nil, err
-	}
-	if len(lost) > 0 {
-		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be offered: %s", lost[0].Stage, lost[0].Why)}
-	}
-	d := &desk{q: q}
-	var ok bool
-	if d.task, ok = q.inspection(truck); !ok {
-		return nil, &NoVisit{truck, "it has no visit that still has to take place: add one under visits"}
-	}
-	if d.standing, err = q.standing(ctx, p); err != nil {
-		return nil, err
-	}
-	if d.standing == nil {
-		return nil, &NoVisit{truck, "there is no plan to start from: give more time with --limit, or make one with wetdown plan"}
-	}
-	d.values, _ = schedule.Verify(&q.problem, d.standing)
-	d.promises = q.promises(d.standing, truck, false)
-	// The truck's own delivery may not cost more damages either, and its other visits
-	// are visits like any.
-	own := q.promises(d.standing, "", false)
-	for _, pr := range own {
-		if pr.truck.ID == truck && pr.limit.Task != d.task {
-			d.promises = append(d.promises, pr)
-		}
-	}
-	d.prober, err = schedule.NewProber(&q.problem, limitsOf(d.promises), d.standing)
-	return d, err
-}
-
-func (d *desk) visit() *plant.Visit { return d.q.work[d.task].visit }
 
 func (d *desk) booked(day calendar.Date) bool {
 	b := d.visit().Booking

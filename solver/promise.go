@@ -11,7 +11,8 @@ import (
 type promise struct {
 	limit schedule.Limit
 	visit *plant.Visit // the visit stays on its day; nil for a delivery
-	truck *plant.Truck // the delivery costs no more damages, and misses no deadline anew
+	truck *plant.Truck // the delivery misses no deadline anew
+	pays  bool         // the delivery costs no more damages
 }
 
 // promises lists what the answer a holds for everybody but one truck: confirmed
@@ -33,14 +34,23 @@ func (q *question) promises(a *schedule.Answer, but string, strict bool) (list [
 			}
 			list = append(list, promise{limit: l, visit: w.visit, truck: w.truck})
 		}
-		if w.stage.Delivers {
+		if !w.stage.Delivers {
+			continue
+		}
+		by := func(pays bool, tiers ...string) {
 			l := schedule.Limit{Task: i, Lo: 0, Hi: last}
-			for l.Hi > k && q.worse(w, l.Hi, k, strict) {
+			for l.Hi > k && q.worse(w, l.Hi, k, tiers) {
 				l.Hi--
 			}
 			if l.Hi < last {
-				list = append(list, promise{limit: l, truck: w.truck})
+				list = append(list, promise{limit: l, truck: w.truck, pays: pays})
 			}
+		}
+		if strict {
+			by(false, plant.TierDeadlines, plant.TierDamages, plant.TierLateness)
+		} else {
+			by(false, plant.TierDeadlines)
+			by(true, plant.TierDamages)
 		}
 	}
 	return list
@@ -58,11 +68,11 @@ func (w *work) sameDay(k int) (lo, hi int) {
 	return lo, hi
 }
 
-// worse reports whether a delivery by move j breaks more promises than by move k.
-func (q *question) worse(w *work, j, k int, strict bool) bool {
+// worse reports whether a delivery by move j costs more in one of the tiers than by
+// move k.
+func (q *question) worse(w *work, j, k int, tiers []string) bool {
 	for t := range q.problem.Tiers {
-		name := q.problem.Tiers[t].Name
-		if name != plant.TierDeadlines && name != plant.TierDamages && !(strict && name == plant.TierLateness) {
+		if !slices.Contains(tiers, q.problem.Tiers[t].Name) {
 			continue
 		}
 		for _, c := range q.problem.Tiers[t].Costs {

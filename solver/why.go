@@ -55,33 +55,25 @@ type standing struct {
 	plan   *plant.Plan
 	called string // the plan, for people
 	truck  *plant.Truck
+	at     *sitting // nil for a plan that was given
 }
 
 // standingPlan takes the plan in force, or makes the best plan when there is none that
 // fits.
 func standingPlan(ctx context.Context, p *plant.Plant, truck string) (*standing, error) {
-	s := &standing{truck: p.FindTruck(truck), called: "the best plan"}
-	if s.truck == nil {
-		return nil, &NoVisit{truck, "there is no such truck in the plant file: look for its shop order number under trucks"}
-	}
-	q, lost, err := ask(p)
-	if err != nil {
+	return newSitting(p).explained(ctx, truck)
+}
+
+// explained is what there is to explain for a truck at a sitting.
+func (at *sitting) explained(ctx context.Context, truck string) (*standing, error) {
+	s := &standing{truck: at.p.FindTruck(truck), called: "the best plan", at: at}
+	if err := at.stand(ctx, truck); err != nil {
 		return nil, err
 	}
-	if len(lost) > 0 {
-		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be said: %s", lost[0].Stage, lost[0].Why)}
-	}
-	s.q = q
-	a, err := q.standing(ctx, p)
-	if err != nil {
-		return nil, err
-	}
-	if a == nil {
-		return nil, &NoVisit{truck, "there is no plan to start from: give more time with --limit, or make one with wetdown plan"}
-	}
-	s.plan = q.plan(a)
-	if p.Plan != nil && q.obeys(p.Plan) {
-		s.called = fmt.Sprintf("plan %d", p.Plan.Revision)
+	s.q = at.q
+	s.plan = s.q.plan(at.standing)
+	if at.p.Plan != nil && s.q.obeys(at.p.Plan) {
+		s.called = fmt.Sprintf("plan %d", at.p.Plan.Revision)
 	}
 	return s, nil
 }
@@ -127,6 +119,11 @@ func (s *standing) why(ctx context.Context, day calendar.Date) (*Explanation, er
 	}
 	if err := d.explain(ctx, x, want); err != nil {
 		return nil, err
+	}
+	if !x.Possible && x.Status == plant.Optimal && slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonPromise && r.Visit == "" }) {
+		if done, err := s.traded(ctx, x, day); done || err != nil {
+			return x, err
+		}
 	}
 	switch {
 	case x.Possible:
@@ -208,7 +205,7 @@ func (s *standing) byName(ctx context.Context, x *Explanation, task int, day cal
 	if ctx.Err() != nil {
 		return x, nil
 	}
-	d, err := sitDown(ctx, s.q.p, x.Truck)
+	d, err := s.at.at(ctx, x.Truck)
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,349 @@
+package solver
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"wetdown/calendar"
+	"wetdown/solver/check"
+	"wetdown/solver/plant"
+)
+
+// A Desk holds a plant and its plan in force, and answers the next slip, offer or
+// why from what it has worked out already. Its answers are those of Replan, Offers
+// and Why for Desk.Plant: the same values, bounds and days. Of several floor
+// positions, trades or equally small sets of reasons it may name others.
+//
+// What is kept, and what drops it:
+//
+//   - The compiled question (which starts every stage has, and what they mean on the
+//     calendar). A slip, a booking or an undo compiles again only what it touches: the
+//     stages of a truck whose record, visits or days on the line have changed, the
+//     stages that need a kind of bay, or a crew, of which something has changed, and
+//     the order of work of those trucks. Prices of starts are written anew each time.
+//   - The session of offers and whys, one for all trucks. A new plan and a booking keep
+//     it as long as the same plans are right as before; then only the promises are
+//     exchanged in it. A slip drops it, unless it changes no start, bay or crew.
+//   - The plan in force, from which every search starts: see schedule.Options.Prefer.
+//   - What was known before a change, for Undo: it comes back with its session.
+//
+// A new planning proves every tier anew. A call that ctx ends changes nothing but
+// what it says it has found.
+//
+// A Desk serves one goroutine at a time: calls wait for one another. It copies what
+// it changes; the plant given to Open must not be changed while the desk is open.
+type Desk struct {
+	mu     sync.Mutex
+	o      Options
+	now    *sitting // nil when closed
+	past   []change
+	counts *DeskCounts
+}
+
+// A change is what Undo takes back.
+type change struct {
+	before *sitting
+	what   string // for people
+}
+
+// maxUndo is how many changes can be taken back.
+const maxUndo = 50
+
+// DeskCounts say how much a desk has worked out and how much it has taken over. They
+// repeat exactly.
+type DeskCounts struct {
+	Questions     int // plants compiled
+	QuestionsKept int // calls that found theirs compiled
+	Stages        int // stages and wishes of the plants compiled
+	StagesKept    int // of these, stages whose starts were taken over
+	RoutesKept    int // trucks whose order of work was taken over
+	Probers       int // sessions for offers and whys begun
+	ProbersKept   int // calls that found theirs warm
+}
+
+// ErrClosed is returned by every call to a desk that is closed.
+var ErrClosed = errors.New("the desk is closed: open another one")
+
+// NoPlan is the error of Open for a plant that has no plan and for which none was
+// found.
+type NoPlan struct{ Result *Result }
+
+func (e *NoPlan) Error() string {
+	text := fmt.Sprintf("there is no plan to work from (%s)", e.Result.Status)
+	if len(e.Result.Reasons) > 0 {
+		text += ": " + strings.Join(e.Result.Reasons, " ")
+	} else if e.Result.Status == plant.Unknown {
+		text += ": give more time"
+	}
+	return text
+}
+
+// Open opens a desk. A plant without a plan in force is planned first. Slips that the
+// plant records have not happened until Slip is told of them. The options hold for
+// all calls; they must have no conditions.
+func Open(ctx context.Context, p *plant.Plant, o Options) (*Desk, error) {
+	if len(o.Conditions) > 0 {
+		return nil, errors.New("a desk takes no conditions: give them to Plan or Replan with the plant of the desk")
+	}
+	own, err := p.Apply(nil) // a copy of what may change
+	if err != nil {
+		return nil, err
+	}
+	s := newSitting(own)
+	d := &Desk{o: o, now: s, counts: s.work}
+	if own.Plan != nil {
+		_, _, err := s.question()
+		return d, err
+	}
+	r, next, err := d.replan(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	if next == nil {
+		return nil, &NoPlan{r}
+	}
+	d.now = next
+	return d, nil
+}
+
+// Close lets everything go. It may be called more than once.
+func (d *Desk) Close() error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.now, d.past = nil, nil
+	return nil
+}
+
+// sitting locks the desk; the caller unlocks it unless there is an error.
+func (d *Desk) sitting() (*sitting, error) {
+	d.mu.Lock()
+	if d.now == nil {
+		d.mu.Unlock()
+		return nil, ErrClosed
+	}
+	return d.now, nil
+}
+
+// Plant returns the plant as it stands, with the plan in force. It must not be
+// changed.
+func (d *Desk) Plant() (*plant.Plant, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	return s.p, nil
+}
+
+// Counts tells what was worked out and what was taken over so far.
+func (d *Desk) Counts() DeskCounts {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return *d.counts
+}
+
+// Plan finds the best plan for the plant as it stands, starting from the plan in
+// force, and puts it in force if there is one.
+func (d *Desk) Plan(ctx context.Context) (*Result, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	r, next, err := d.replan(ctx, s)
+	if err == nil && next != nil {
+		d.change(next, "the planning")
+	}
+	return r, err
+}
+
+// A SlipAnswer is what becomes of a slip.
+type SlipAnswer struct {
+	Result *Result
+	After  *plant.Plant // the slips made facts, with the plan in force before them
+	Impact *Impact      // nil when there is no plan
+}
+
+// Slip makes slips facts and answers them: what Replan and Compare say. If there is a
+// plan it is put in force; if there is none, the desk stays as it was. Slips that
+// cannot be applied are an error that names each.
+func (d *Desk) Slip(ctx context.Context, slips ...plant.Slip) (*SlipAnswer, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	after, err := s.p.Apply(slips)
+	if err != nil {
+		return nil, err
+	}
+	a := &SlipAnswer{After: after}
+	var next *sitting
+	if a.Result, next, err = d.replan(ctx, s.then(after)); err != nil || next == nil {
+		return a, err
+	}
+	if a.Impact, err = Compare(s.p, after, slips, a.Result.Plan); err != nil {
+		return nil, err
+	}
+	d.change(next, fmt.Sprintf("the slip of %s", slipNames(slips)))
+	return a, nil
+}
+
+// slipNames names what slips are about.
+func slipNames(slips []plant.Slip) string {
+	var names []string
+	for _, s := range slips {
+		for _, id := range []string{s.Truck, s.Bay, s.Crew, s.Visit} {
+			if id != "" && !slices.Contains(names, id) {
+				names = append(names, id)
+			}
+		}
+	}
+	return joined(names, "and")
+}
+
+// replan answers a sitting; next is the sitting with the new plan in force, nil when
+// there is none.
+func (d *Desk) replan(ctx context.Context, s *sitting) (r *Result, next *sitting, err error) {
+	since := stopwatch(d.o.Clock)
+	q, lost, err := s.question()
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(lost) > 0 {
+		q = &question{p: s.p}
+	}
+	if r, err = q.best(ctx, lost, d.o, true, since); err != nil || r.Plan == nil {
+		return r, nil, err
+	}
+	with := *s.p
+	with.Plan = r.Plan
+	return r, s.then(&with), nil
+}
+
+// change puts a sitting in force.
+func (d *Desk) change(next *sitting, what string) {
+	if d.past = append(d.past, change{d.now, what}); len(d.past) > maxUndo {
+		d.past = slices.Delete(d.past, 0, 1)
+	}
+	d.now = next
+}
+
+// Undo takes the last change back, be it a planning, a slip or a booking, and says in
+// words which.
+func (d *Desk) Undo() (string, error) {
+	if _, err := d.sitting(); err != nil {
+		return "", err
+	}
+	defer d.mu.Unlock()
+	n := len(d.past)
+	if n == 0 {
+		return "", errors.New("there is nothing to undo: nothing has changed since the desk was opened, or more than can be taken back")
+	}
+	last := d.past[n-1]
+	d.past[n-1] = change{}
+	d.now, d.past = last.before, d.past[:n-1]
+	return last.what, nil
+}
+
+// Offers decides every day for the visit of a truck; see Offers. The slips made known
+// to Slip have happened.
+func (d *Desk) Offers(ctx context.Context, truck string) (*OfferList, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	at, err := s.at(ctx, truck)
+	if err != nil {
+		return nil, err
+	}
+	return at.offers(ctx, d.o)
+}
+
+// Why explains a day for the visit of a truck; see Why.
+func (d *Desk) Why(ctx context.Context, truck string, day calendar.Date) (*Explanation, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	st, err := s.explained(ctx, truck)
+	if err != nil {
+		return nil, err
+	}
+	return st.why(ctx, day)
+}
+
+// Book agrees on the day of a visit, or on how firm it is. The plan in force stays,
+// and says of the visit what the booking makes of it; where it has another day for the
+// visit, Plan brings it there. A booking that the plant file could not hold is an
+// error.
+func (d *Desk) Book(visit string, b plant.Booking) error {
+	return d.book(visit, b, "the booking of "+visit)
+}
+
+// Unbook takes a booking back: the visit is requested again.
+func (d *Desk) Unbook(visit string) error {
+	b := plant.Booking{State: plant.Requested, Day: calendar.None, HoldUntil: calendar.None}
+	return d.book(visit, b, "giving back the booking of "+visit)
+}
+
+func (d *Desk) book(visit string, b plant.Booking, what string) error {
+	s, err := d.sitting()
+	if err != nil {
+		return err
+	}
+	defer d.mu.Unlock()
+	old := s.p.FindVisit(visit)
+	switch {
+	case old == nil:
+		return fmt.Errorf("there is no visit %q: name one of the plant's visits", visit)
+	case !old.Planned():
+		return fmt.Errorf("visit %s is %s: only a visit that has yet to take place can be booked", visit, old.Booking.State)
+	case b.State != plant.Requested && b.Day > s.p.Horizon.Through:
+		return fmt.Errorf("visit %s: nothing after %s is planned: book an earlier day", visit, say(s.p.Horizon.Through))
+	}
+	p := *s.p
+	p.Visits = slices.Clone(p.Visits)
+	p.FindVisit(visit).Booking = b
+	if !p.FindVisit(visit).Planned() {
+		return fmt.Errorf("%q is no state of a booking: it is %s, %s or %s", b.State, plant.Requested, plant.Tentative, plant.Confirmed)
+	}
+	if faults := plant.Validate(&p); len(faults) > 0 {
+		return fmt.Errorf("visit %s cannot be booked so: %s", visit, faults[0])
+	}
+	p.Plan = booked(&p, s.p.Plan, visit)
+	d.change(s.then(&p), what)
+	return nil
+}
+
+// booked is the plan with its word on one visit, and its score, as the plant now has
+// them. Nothing is proven of it any more.
+func booked(p *plant.Plant, plan *plant.Plan, visit string) *plant.Plan {
+	out := *plan
+	out.Visits = slices.Clone(plan.Visits)
+	b := p.FindVisit(visit).Booking
+	for i := range out.Visits {
+		v := &out.Visits[i]
+		switch {
+		case v.Visit != visit || v.Outcome == plant.Broken:
+		case b.State == plant.Requested:
+			v.Outcome = plant.Placed
+		case v.Day == b.Day:
+			v.Outcome = plant.Kept
+		default:
+			v.Outcome = plant.Moved
+		}
+	}
+	out.Status = plant.Feasible
+	out.Tiers = nil
+	for _, t := range check.Score(p, &out) {
+		out.Tiers = append(out.Tiers, plant.TierValue{Name: t.Name, Value: t.Value})
+	}
+	return &out
+}
