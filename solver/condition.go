@@ -148,7 +148,7 @@ func possible(ctx context.Context, p *plant.Plant, only map[string]bool, list []
 		return q, nil, schedule.Infeasible, nil
 	}
 	problem := q.problem
-	problem.Tiers = nil
+	problem.Tiers = []schedule.Tier{{Name: "any"}} // whatever it costs
 	var o schedule.Options
 	if near != nil {
 		o.Prefer = q.recall(near)

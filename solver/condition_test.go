@@ -47,6 +47,7 @@ func some(r *rand.Rand, p *plant.Plant) (list []Condition) {
 func slipped(t *testing.T, seed uint64, trucks int) *plant.Plant {
 	t.Helper()
 	p := generate.Generate(generate.Options{Trucks: trucks, Seed: seed, Load: 0.9, Slips: true})
+	p.Plan = optimal(t, p).Plan
 	after, err := p.Apply(p.Slips)
 	if err != nil {
 		t.Fatal(err)
