@@ -18,6 +18,8 @@ type Impact struct {
 	Visits     []VisitMove    // by new day
 	Deliveries []DeliveryMove // those that change, the dearest change first
 	Near       []Disturbed    // near work that changes, by its moment in the plan in force
+	Displaced  []Displacement // which truck took whose place, each after what leads to it
+	Apart      []string       // trucks that move although no such chain leads to them
 	Calls      []Call         // the most urgent first
 	Tiers      []TierChange   // in order of the tiers
 	Damages    [2]int64       // dollars, before and after
@@ -45,6 +47,7 @@ type DeliveryMove struct {
 	Customer string
 	Due      calendar.Date
 	From, To Delivery
+	WorkDays int // working days of the plant from the one to the other, negative for earlier; 0 when one of them is no day
 }
 
 // Disturbed is near work that starts at another time than in the plan in force, or
@@ -86,17 +89,56 @@ func Compare(before, after *plant.Plant, slips []plant.Slip, plan *plant.Plan) (
 	if m.Happened, err = happened(before, after, slips); err != nil {
 		return nil, err
 	}
-	if m.Visits, err = visitMoves(before, after, plan); err != nil {
+	workdays, err := workDays(before, after)
+	if err != nil {
 		return nil, err
 	}
-	m.deliveries(before, after, plan)
+	m.Visits = visitMoves(before, after, plan, workdays)
+	m.deliveries(before, after, plan, workdays)
 	m.Near = near(before.Plan, after, plan)
+	if m.Displaced, m.Apart, err = displaced(before, after, slips, plan, m.told()); err != nil {
+		return nil, err
+	}
 	m.calls(after)
 	now := check.Score(after, plan)
 	for i, t := range check.Score(before, before.Plan) {
 		m.Tiers = append(m.Tiers, TierChange{t.Name, t.Value, now[i].Value})
 	}
 	return m, nil
+}
+
+// told are the trucks that something of the impact is about.
+func (m *Impact) told() map[string]bool {
+	told := map[string]bool{}
+	for _, v := range m.Visits {
+		told[v.Truck] = true
+	}
+	for _, d := range m.Deliveries {
+		told[d.Truck] = true
+	}
+	for _, d := range m.Near {
+		told[d.Truck] = true
+	}
+	return told
+}
+
+// workDays returns a function that counts the working days of the plant from one day
+// to another; 0 when one of them is no day.
+func workDays(before, after *plant.Plant) (func(from, to calendar.Date) int, error) {
+	g, err := after.Grid(min(before.AsOf.Date(), after.Horizon.From), after.Horizon.Through)
+	if err != nil {
+		return nil, err
+	}
+	h, err := after.Hours(after.Calendar, g)
+	if err != nil {
+		return nil, err
+	}
+	return func(from, to calendar.Date) int {
+		if from == calendar.None || to == calendar.None {
+			return 0
+		}
+		return h.WorkDaysBetween(from, to+1) - h.WorkDaysBetween(to, from+1)
+	}, nil
 }
 
 // happened says what every slip was. Slips of the line are told by the line-off
@@ -154,21 +196,13 @@ func happening(p *plant.Plant, s *plant.Slip, was, is calendar.Date) string {
 }
 
 // visitMoves lists the visits whose day the plan changes.
-func visitMoves(before, after *plant.Plant, plan *plant.Plan) ([]VisitMove, error) {
+func visitMoves(before, after *plant.Plant, plan *plant.Plan, workdays func(from, to calendar.Date) int) []VisitMove {
 	was, is := map[string]*plant.PlannedVisit{}, map[string]*plant.PlannedVisit{}
 	for i := range before.Plan.Visits {
 		was[before.Plan.Visits[i].Visit] = &before.Plan.Visits[i]
 	}
 	for i := range plan.Visits {
 		is[plan.Visits[i].Visit] = &plan.Visits[i]
-	}
-	g, err := after.Grid(min(before.AsOf.Date(), after.Horizon.From), after.Horizon.Through)
-	if err != nil {
-		return nil, err
-	}
-	h, err := after.Hours(after.Calendar, g)
-	if err != nil {
-		return nil, err
 	}
 	var list []VisitMove
 	for i := range before.Visits {
@@ -180,21 +214,18 @@ func visitMoves(before, after *plant.Plant, plan *plant.Plan) ([]VisitMove, erro
 		t := after.FindTruck(v.Truck)
 		move := VisitMove{
 			Visit: v.ID, Truck: v.Truck, Customer: customerName(after, t), Kind: v.Kind, Heads: v.Heads,
-			State: v.Booking.State, Frozen: before.Frozen(v), Booked: v.Booking.Day, From: old.Day, To: now.Day, Bay: now.Bay,
-		}
-		if old.Day != calendar.None && now.Day != calendar.None {
-			move.WorkDays = h.WorkDaysBetween(old.Day, now.Day+1) - h.WorkDaysBetween(now.Day, old.Day+1)
+			State: v.Booking.State, Frozen: before.Frozen(v), Booked: v.Booking.Day, From: old.Day, To: now.Day, WorkDays: workdays(old.Day, now.Day), Bay: now.Bay,
 		}
 		list = append(list, move)
 	}
 	slices.SortStableFunc(list, func(a, b VisitMove) int {
 		return cmp.Or(cmp.Compare(a.To, b.To), cmp.Compare(a.Visit, b.Visit))
 	})
-	return list, nil
+	return list
 }
 
 // deliveries lists the deliveries that change, and sums the damages.
-func (m *Impact) deliveries(before, after *plant.Plant, plan *plant.Plan) {
+func (m *Impact) deliveries(before, after *plant.Plant, plan *plant.Plan, workdays func(from, to calendar.Date) int) {
 	was := map[string]Delivery{}
 	for _, d := range Deliveries(before, before.Plan) {
 		was[d.Truck] = d
@@ -203,7 +234,7 @@ func (m *Impact) deliveries(before, after *plant.Plant, plan *plant.Plan) {
 	for _, d := range Deliveries(after, plan) {
 		m.Damages[1] += d.Damages
 		if old, ok := was[d.Truck]; ok && (old.Day != d.Day || old.Damages != d.Damages || old.Missed != d.Missed) {
-			m.Deliveries = append(m.Deliveries, DeliveryMove{Truck: d.Truck, Customer: d.Customer, Due: d.Due, From: old, To: d})
+			m.Deliveries = append(m.Deliveries, DeliveryMove{Truck: d.Truck, Customer: d.Customer, Due: d.Due, From: old, To: d, WorkDays: workdays(old.Day, d.Day)})
 		}
 	}
 	slices.SortStableFunc(m.Deliveries, func(a, b DeliveryMove) int {
@@ -239,8 +270,8 @@ func near(old *plant.Plan, p *plant.Plant, plan *plant.Plan) []Disturbed {
 	return list
 }
 
-// calls lists whom to call. A customer whose visit had a day, agreed or held, is
-// called about the visit; about the delivery as well if it is now later than both
+// calls lists whom to call. A customer whose visit had a day, agreed or held, or asked
+// for one and gets none, is called about the visit; about the delivery as well if it is now later than both
 // the contract and the plan in force said.
 func (m *Impact) calls(p *plant.Plant) {
 	later := map[string]*DeliveryMove{}
@@ -251,8 +282,8 @@ func (m *Impact) calls(p *plant.Plant) {
 	}
 	called := map[string]bool{}
 	for _, v := range m.Visits {
-		if v.State == plant.Requested {
-			continue
+		if v.State == plant.Requested && v.To != calendar.None {
+			continue // nobody was told of the old day
 		}
 		c := Call{Truck: v.Truck, Customer: v.Customer, Visit: v.Visit, Heads: v.Heads, About: v.Sentence()}
 		day, because := deadline(p, &v)
@@ -301,6 +332,9 @@ func deadline(p *plant.Plant, v *VisitMove) (calendar.Date, string) {
 		return now, "travel is bought"
 	}
 	old := v.Booked
+	if old == calendar.None {
+		old = v.From
+	}
 	day, because := old, fmt.Sprintf("they come on %s", say(old)) // when no rung is left
 	for _, n := range p.Notice {
 		if at := old.AddDays(-n.DaysBefore); at >= now && at < day {
@@ -355,7 +389,10 @@ func (d DeliveryMove) Sentence() string {
 	case d.From.Day == calendar.None:
 		return fmt.Sprintf("%s, which the plan in force does not deliver, is delivered on %s, %s.", d.Truck, say(d.To.Day), against(d.To))
 	}
-	text := fmt.Sprintf("The delivery of %s moves from %s to %s, %s", d.Truck, say(d.From.Day), say(d.To.Day), against(d.To))
+	text := fmt.Sprintf("The delivery of %s stays on %s, %s", d.Truck, say(d.To.Day), against(d.To))
+	if d.From.Day != d.To.Day {
+		text = fmt.Sprintf("The delivery of %s moves from %s to %s, %s, %s", d.Truck, say(d.From.Day), say(d.To.Day), shift(d.WorkDays), against(d.To))
+	}
 	if d.From.Damages != d.To.Damages {
 		text += fmt.Sprintf("; damages go from %s to %s", Dollars(d.From.Damages), Dollars(d.To.Damages))
 	}

@@ -26,7 +26,8 @@ func inForce(t *testing.T, o generate.Options) *plant.Plant {
 // that keep their day become frozen on it, and each delivery gets a hard deadline
 // on the last day that breaks no promise. Visits of no day in the plan are
 // cancelled. With strict, every visit keeps its day and every delivery its contract
-// or the plan's day; else only the confirmed ones, and the damages of each truck.
+// or the plan's day; else only the confirmed ones, and deliveries the deadlines they
+// have.
 // The own visit is left to the caller.
 func bound(t *testing.T, p *plant.Plant, own string, strict bool) *plant.Plant {
 	t.Helper()
@@ -48,8 +49,7 @@ func bound(t *testing.T, p *plant.Plant, own string, strict bool) *plant.Plant {
 			continue
 		}
 		last := calendar.None
-		capped := c.DamagesCap > 0 && d.Damages == int64(c.DamagesCap)
-		if strict || c.DamagesPerDay > 0 && !capped {
+		if strict {
 			last = max(d.Day, c.Due)
 		}
 		if c.Deadline != calendar.None && !d.Missed && (last == calendar.None || c.Deadline < last) {
@@ -64,8 +64,9 @@ func freeze(v *plant.Visit, day calendar.Date) {
 	v.Booking = plant.Booking{State: plant.Confirmed, Day: day, HoldUntil: calendar.None, TravelBought: true}
 }
 
-// kept plans, and reports whether all of the promises that bound wrote are kept.
-func kept(t *testing.T, p *plant.Plant) bool {
+// kept plans, and reports whether all of the promises that bound wrote are kept, at
+// damages of so much in all at the most.
+func kept(t *testing.T, p *plant.Plant, most int64) bool {
 	t.Helper()
 	r, err := Plan(context.Background(), p, Options{})
 	if err != nil {
@@ -76,7 +77,7 @@ func kept(t *testing.T, p *plant.Plant) bool {
 	}
 	proven(t, p, r)
 	v := vector(r)
-	return v[0] == 0 && v[1] == 0 && v[2] == 0
+	return v[0] == 0 && v[1] == 0 && v[2] == 0 && v[3] <= most
 }
 
 // asked are plants whose offers are looked at day by day: some crowded.
@@ -113,7 +114,10 @@ func TestOffers_Exact(t *testing.T) {
 			}
 			visit := p.FindVisit(list.Visit)
 			q := bound(t, p, visit.ID, false)
-			days := 0
+			days, damages := 0, int64(0)
+			for _, d := range Deliveries(p, p.Plan) {
+				damages += d.Damages
+			}
 			for day := p.AsOf.Date(); day <= p.Horizon.Through; day++ {
 				in := slices.ContainsFunc(visit.Windows, func(r plant.Range) bool { return r.Contains(day) })
 				yes := slices.IndexFunc(list.Offers, func(o Offer) bool { return o.Day == day })
@@ -137,7 +141,7 @@ func TestOffers_Exact(t *testing.T) {
 				freeze(v, day)
 				booked := visit.Booking.State != plant.Requested && visit.Booking.Day == day
 				may := booked || !p.Frozen(visit) && day >= p.AsOf.Date().AddDays(p.Buffer.NoticeDays)
-				want := may && kept(t, &onDay)
+				want := may && kept(t, &onDay, damages)
 				if (yes >= 0) != want {
 					t.Errorf("%+v, %s, %s: offered is %v, and a plan that keeps all promises: %v", o, truck, say(day), yes >= 0, want)
 				}
@@ -182,6 +186,59 @@ func TestOffers_Exact(t *testing.T) {
 	if offered < 30 || refused < 30 || crowded < 10 {
 		t.Error("this tests too little")
 	}
+}
+
+// TestOffers_Trades asks for the visit of A2 in the house of impact_test.go, whose one
+// floor is shown to A1 all Monday and to A2 all Tuesday; both are late at $250 a day.
+// If they change places, A1 pays $250 more and A2 $250 less. For A2 at a lower rate
+// they cannot.
+func TestOffers_Trades(t *testing.T) {
+	for _, c := range []struct {
+		rate   string
+		offers []calendar.Date
+		trades string
+		why    string
+	}{
+		{"250", []calendar.Date{calendar.NewDate(2027, 6, 7), calendar.NewDate(2027, 6, 8)}, "[{A1 Merrinfell Fire Department 6500 6750} {A2 Ostragarth Fire District 6750 6500}]",
+			"A2 can be shown on Mon 2027-06-07: no other confirmed visit moves and damages do not grow in all. In one such plan A1 pays $250 more and A2 pays $250 less."},
+		{"200", []calendar.Date{calendar.NewDate(2027, 6, 8)}, "", ""},
+	} {
+		p := readPlant(t, tradePlant(c.rate))
+		p.Plan = optimal(t, p).Plan
+		list, err := Offers(context.Background(), p, "A2", Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var days []calendar.Date
+		trades := ""
+		for _, o := range list.Offers {
+			days = append(days, o.Day)
+			if len(o.Trades) > 0 {
+				trades += fmt.Sprint(o.Trades)
+			}
+		}
+		if !slices.Equal(days, c.offers) || trades != c.trades {
+			t.Errorf("at $%s a day: offered on %v with %q, want %v with %q", c.rate, days, trades, c.offers, c.trades)
+		}
+		x, err := Why(context.Background(), p, "A2", calendar.NewDate(2027, 6, 7), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if x.Possible != (c.why != "") || x.Possible && x.Sentence != c.why {
+			t.Errorf("at $%s a day: %v, %s", c.rate, x.Possible, x.Sentence)
+		}
+	}
+}
+
+// tradePlant is the house of impact_test.go with A1 and A2 both late.
+func tradePlant(rate string) string {
+	text, _, _ := strings.Cut(impactPlant, "plan:\n")
+	return strings.NewReplacer(
+		"contract: {due: 2027-06-02, damages_dollars_per_day: 250, damages_cap_dollars: 1000}", "contract: {due: 2027-05-13, damages_dollars_per_day: 250}",
+		"id: A2, customer: C2, kind: pumper, content: medium, length_ft: 32, height_ft: 10, contract: {due: 2027-06-30}", "id: A2, customer: C2, kind: pumper, content: medium, length_ft: 32, height_ft: 10, contract: {due: 2027-05-13, damages_dollars_per_day: "+rate+"}",
+		"heads: 3, halves: 1, windows: [{from: 2027-05-10, through: 2027-07-30}], booking: {state: confirmed, day: 2027-05-28}", "heads: 3, halves: 2, windows: [{from: 2027-06-07, through: 2027-06-08}], weekdays: [mon], booking: {state: requested}",
+		"heads: 2, halves: 1, windows: [{from: 2027-05-10, through: 2027-07-30}], booking: {state: tentative, day: 2027-06-15}", "heads: 2, halves: 2, windows: [{from: 2027-06-07, through: 2027-06-08}], weekdays: [tue], booking: {state: requested}",
+	).Replace(text)
 }
 
 // TestWhy_Sentences reads what Why says of some days of the visit to A2 in the house of
@@ -281,7 +338,7 @@ func TestQuote_Earliest(t *testing.T) {
 				truck := order.Truck
 				truck.Contract.Deadline = c.by
 				with.Trucks = append(slices.Clone(q.Trucks), truck)
-				if got := kept(t, &with); got != c.want {
+				if got := kept(t, &with, 1<<40); got != c.want {
 					t.Errorf("%+v, like %s: quoted %s; delivered by %s with all promises kept: %v", o, p.Trucks[like].ID, say(r.Delivery), say(c.by), got)
 				}
 			}

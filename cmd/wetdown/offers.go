@@ -19,8 +19,8 @@ type offersCmd struct {
 // Help says more than one line.
 func (*offersCmd) Help() string {
 	return `A day is offered if a plan exists in which every other confirmed visit keeps its day, every other visit is
-held, and nobody's damages or deadlines get worse. Slips recorded in the file have happened. Exit code 1: no
-day can be offered.`
+held, damages do not grow in all, and no hard deadline is newly missed. Slips recorded in the file have
+happened. Exit code 1: no day can be offered.`
 }
 
 type wireOffers struct {
@@ -37,6 +37,14 @@ type wireOffer struct {
 	Weekday  string  `json:"weekday"`
 	Position *string `json:"position"`
 	Kept     bool    `json:"kept"`
+
+	Trades []wireTrade `json:"trades"` // trucks that pay other damages in a plan with this day; empty where nobody needs to pay more
+}
+
+type wireTrade struct {
+	Truck   string `json:"truck"`
+	Before  int64  `json:"damages_before"`
+	Damages int64  `json:"damages"`
 }
 
 type wireRefused struct {
@@ -64,7 +72,7 @@ func (c *offersCmd) run(s *session) (int, error) {
 	wire := wireOffers{
 		Truck: list.Truck, Visit: list.Visit, Status: list.Status,
 		Offers: each(list.Offers, func(o solver.Offer) wireOffer {
-			return wireOffer{day(o.Day), o.Day.Weekday().String(), text(o.Bay), o.Kept}
+			return wireOffer{day(o.Day), o.Day.Weekday().String(), text(o.Bay), o.Kept, each(o.Trades, func(t solver.Trade) wireTrade { return wireTrade{t.Truck, t.From, t.To} })}
 		}),
 		Refused: each(list.Refused, func(r solver.Refused) wireRefused {
 			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
@@ -87,9 +95,13 @@ func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList) {
 		if o.Kept {
 			note = "the day it is booked for"
 		}
+		if len(o.Trades) > 0 {
+			note = strings.TrimPrefix(note+"; others trade damages, see below", "; ")
+		}
 		t.add(onDay(o.Day), blank(o.Bay), note)
 	}
 	pg.table(t)
+	trades(pg, list)
 	if len(list.Refused) == 0 {
 		return
 	}
@@ -105,6 +117,21 @@ func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList) {
 	}
 	if list.Status != plant.Optimal {
 		pg.say("Not every day was decided in the time given: give more with --limit.")
+	}
+}
+
+// trades says who pays for the days on which somebody does.
+func trades(pg *page, list *solver.OfferList) {
+	first := true
+	for _, o := range list.Offers {
+		if len(o.Trades) == 0 {
+			continue
+		}
+		if first {
+			pg.gap("Days on which damages do not grow in all, but for somebody")
+			first = false
+		}
+		pg.item("%s: %s", onDay(o.Day), solver.TradeSentence(o.Trades))
 	}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -20,7 +21,7 @@ type slipCmd struct {
 // Help says more than one line.
 func (*slipCmd) Help() string {
 	return `It answers with the difference to the plan in force: which visits and deliveries move, near work that is
-disturbed, whom to call by when, and what it costs. A file without a plan in force is planned first, without
+disturbed, which truck displaced which, whom to call by when, and what it costs. A file without a plan in force is planned first, without
 the slip. With -o the plant file is written with the new plan in force and the slips made facts; the answer
 still goes to standard output.`
 }
@@ -204,6 +205,24 @@ func (a *answered) print(pg *page, s *session, read float64) wireSlip {
 	return wire
 }
 
+// chain shows which truck displaced which.
+func chain(pg *page, m *solver.Impact) {
+	if len(m.Displaced)+len(m.Apart) == 0 {
+		return
+	}
+	pg.gap("Which truck displaced which, by the two plans")
+	for _, d := range m.Displaced {
+		in := strings.Repeat("  ", min(d.Step-1, 6))
+		pg.wrap(in+"- ", in+"  ", d.Sentence())
+	}
+	switch n := len(m.Apart); {
+	case n == 1:
+		pg.item("%s moves as well; no truck above took its place.", m.Apart[0])
+	case n > 1:
+		pg.item("%s move as well; no truck above took their places.", listed(m.Apart))
+	}
+}
+
 // impact shows what changes.
 func impact(pg *page, m *solver.Impact, now []plant.TierValue) {
 	if len(m.Visits) > 0 {
@@ -224,9 +243,13 @@ func impact(pg *page, m *solver.Impact, now []plant.TierValue) {
 	}
 	if len(m.Deliveries) > 0 {
 		pg.gap("Deliveries that change")
-		t := &table{heads: []string{"truck", "~customer", "contract", "from", "to", ">days late", ">damages", ">before"}}
+		t := &table{heads: []string{"truck", "~customer", "contract", "from", "to", ">by", ">days late", ">damages", ">before"}}
 		for _, d := range m.Deliveries {
-			t.add(d.Truck, d.Customer, blank(d.Due.String()), blank(d.From.Day.String()), onDay(d.To.Day), dash(d.To.Late), dollars(d.To.Damages), dollars(d.From.Damages))
+			by := "-"
+			if d.From.Day != calendar.None && d.To.Day != calendar.None {
+				by = fmt.Sprintf("%+d", d.WorkDays)
+			}
+			t.add(d.Truck, d.Customer, blank(d.Due.String()), blank(d.From.Day.String()), onDay(d.To.Day), by, dash(d.To.Late), dollars(d.To.Damages), dollars(d.From.Damages))
 		}
 		pg.table(t)
 	}
@@ -245,6 +268,7 @@ func impact(pg *page, m *solver.Impact, now []plant.TierValue) {
 		}
 		pg.table(t)
 	}
+	chain(pg, m)
 	if len(m.Calls) > 0 {
 		pg.gap("Whom to call, the most urgent first")
 		for _, c := range m.Calls {

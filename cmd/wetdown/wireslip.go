@@ -14,6 +14,8 @@ type wireSlip struct {
 	Moved        []wireMove         `json:"moved"`
 	Deliveries   []wireDeliveryMove `json:"deliveries"`
 	Disturbed    []wireDisturbed    `json:"disturbed"`
+	Displaced    []wireDisplaced    `json:"displaced"`
+	Apart        []string           `json:"moved_apart"` // trucks that move although no chain of displaced leads to them
 	Calls        []wireCall         `json:"calls"`
 	Change       []wireChange       `json:"change"`
 	Damages      wireDamages        `json:"damages"`
@@ -41,6 +43,7 @@ type wireDeliveryMove struct {
 	Due            *string `json:"due"`
 	From           *string `json:"from"`
 	To             *string `json:"to"`
+	WorkDays       int     `json:"work_days"`
 	DaysLateBefore int     `json:"days_late_before"`
 	DaysLate       int     `json:"days_late"`
 	DamagesBefore  int64   `json:"damages_before"`
@@ -56,6 +59,21 @@ type wireDisturbed struct {
 	To       *string `json:"to"`
 	FromBay  *string `json:"from_bay"`
 	ToBay    *string `json:"to_bay"`
+	Sentence string  `json:"sentence"`
+}
+
+// wireDisplaced is a link: by, with by_stage, is where truck was to be with stage.
+type wireDisplaced struct {
+	Step     int     `json:"step"`
+	By       *string `json:"by"` // null: a bay is down, a crew is away
+	ByStage  *string `json:"by_stage"`
+	Truck    string  `json:"truck"`
+	Stage    string  `json:"stage"`
+	Bay      *string `json:"bay"`
+	Crew     *string `json:"crew"`
+	At       *string `json:"at"`
+	From     *string `json:"from"`
+	To       *string `json:"to"`
 	Sentence string  `json:"sentence"`
 }
 
@@ -89,11 +107,15 @@ func (w *wireSlip) add(m *solver.Impact) {
 		return wireMove{v.Visit, v.Truck, v.Customer, v.Kind, v.State, v.Frozen, v.Heads, day(v.Booked), day(v.From), day(v.To), v.WorkDays, text(v.Bay), v.Sentence()}
 	})
 	w.Deliveries = each(m.Deliveries, func(d solver.DeliveryMove) wireDeliveryMove {
-		return wireDeliveryMove{d.Truck, d.Customer, day(d.Due), day(d.From.Day), day(d.To.Day), d.From.Late, d.To.Late, d.From.Damages, d.To.Damages, d.To.Missed, d.Sentence()}
+		return wireDeliveryMove{d.Truck, d.Customer, day(d.Due), day(d.From.Day), day(d.To.Day), d.WorkDays, d.From.Late, d.To.Late, d.From.Damages, d.To.Damages, d.To.Missed, d.Sentence()}
 	})
 	w.Disturbed = each(m.Near, func(d solver.Disturbed) wireDisturbed {
 		return wireDisturbed{d.Truck, d.Stage, moment(d.From), moment(d.To), text(d.FromBay), text(d.ToBay), d.Sentence()}
 	})
+	w.Displaced = each(m.Displaced, func(d solver.Displacement) wireDisplaced {
+		return wireDisplaced{d.Step, text(d.By), text(d.ByStage), d.Truck, d.Stage, text(d.Bay), text(d.Crew), moment(d.At), moment(d.From), moment(d.To), d.Sentence()}
+	})
+	w.Apart = each(m.Apart, func(id string) string { return id })
 	w.Calls = each(m.Calls, func(c solver.Call) wireCall {
 		return wireCall{day(c.By), c.Overdue, c.Truck, c.Customer, text(c.Visit), c.Heads, c.About, c.Because}
 	})
