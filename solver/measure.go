@@ -10,6 +10,9 @@ import (
 	"wetdown/solver/plant"
 )
 
+// An Action is a measure taken at one place on one day; see plant.Action.
+type Action = plant.Action
+
 // A vow is something a plan promises that repairs are to save, or are to make
 // possible: a visit on a day or on some day, or a delivery by a day.
 type vow struct {

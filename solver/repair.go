@@ -30,7 +30,7 @@ type Repair struct {
 	Heads    int            // people of these
 	Damages  int64          // dollars that the plan costs in damages
 	Missed   int            // hard deadlines missed
-	Cheapest bool           // proven: no set of measures at all, or none that leaves the matters of those before it aside, costs less
+	Cheapest bool           // proven: no set of measures at all, or none that differs as it does from those before it, costs less
 	kept     bool           // it keeps every promise
 	Frontier bool           // no other alternative is as good in heads, damages and dollars, and better in one
 }
@@ -63,14 +63,15 @@ const (
 // measure, nil if there is none. The price list is that of after.
 //
 // The first repair is the cheapest set of measures there is. Each that follows is the
-// cheapest that does without at least one matter (a department, a crew, a kind of bay, a
-// customer, a truck) of each one before it. With o.Conditions, all of them obey these.
+// cheapest that does without at least one kind of measure of each one before it; when
+// there are no more of these, without one matter: a department, a crew, a kind of bay,
+// a customer, a truck. With o.Conditions, all of them obey these.
 func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, goal Goal, o Options) (*Repairs, error) {
 	if before.Plan == nil {
 		return nil, fmt.Errorf("there is no plan in force whose promises could be kept: plan first")
 	}
 	after = Under(after, o.Conditions)
-	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, report: o.Report,
+	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions,
 		known: map[string]verdict{}, asks: map[string]verdict{}}
 	if err := s.aim(goal); err != nil {
 		return nil, err
@@ -210,7 +211,7 @@ func (s *search) universe(broken []check.Violation, goal Goal) error {
 }
 
 // hopeless finds the vows that all measures together cannot save, and lessens them: a
-// visit to some day, or it is given up; a delivery is given up. What doing nothing keeps
+// visit to some day, or it is given up; a delivery to the day of doing nothing. What doing nothing keeps
 // stays; of the rest, the goal comes first, then visits of many people. If nothing is
 // left to be saved, it says so.
 func (s *search) hopeless(r *Repairs, goal Goal) error {
@@ -253,11 +254,22 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 		}
 		return cmp.Compare(b.heads, a.heads)
 	})
+	asIs := map[string]calendar.Date{} // days of delivery if nothing is done
+	if s.nothing != nil {
+		for _, d := range Deliveries(s.p, s.nothing) {
+			asIs[d.Truck] = d.Day
+		}
+	}
 	saved := 0
 	for _, c := range danger {
 		try := []vow{c.vow}
 		if c.visit != "" && c.day != calendar.None && !c.goal {
 			try = append(try, vow{visit: c.visit, truck: c.truck, day: calendar.None})
+		}
+		if day, ok := asIs[c.truck]; c.visit == "" && ok && !c.goal {
+			w := c.vow // at least not later than if nothing is done
+			w.by = max(w.by, day)
+			try = append(try, w)
 		}
 		for i, w := range try {
 			s.vows = append(slices.Clone(kept), w)
@@ -268,6 +280,8 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 				kept = s.vows
 				if i == 0 {
 					saved++
+				} else if c.visit == "" {
+					r.Lost = append(r.Lost, fmt.Sprintf("No measure on the price list delivers %s by %s.", c.truck, say(c.by)))
 				} else {
 					r.Lost = append(r.Lost, fmt.Sprintf("No measure on the price list keeps visit %s to %s on %s.", c.visit, c.truck, say(c.day)))
 				}
@@ -301,50 +315,49 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 	return s.universe(broken, goal)
 }
 
-// ways fills in the alternatives.
+// ways fills in the alternatives: first those that differ in kind, then, if these are
+// too few, those that differ in a department, a customer, a truck.
 func (s *search) ways(r *Repairs) error {
-	var matters [][]string // of each repair found
-	for useful := 0; useful < alternatives && len(r.List) < 2*alternatives; {
-		best, cheapest, err := s.next(matters)
-		if err != nil {
-			return err
-		}
-		r.Whole = r.Whole && cheapest
-		if best == nil {
-			break
-		}
-		repair, err := s.prove(best)
-		if err != nil {
-			return err
-		}
-		if repair == nil {
-			r.Whole = false
-			break
-		}
-		repair.Cheapest, repair.kept = cheapest, true
-		r.List = append(r.List, *repair)
-		if repair.better(r.Nothing) {
-			useful++
-		}
-		var own []string
-		for _, a := range best {
-			if m := matter(&s.actions[a]); !slices.Contains(own, m) {
-				own = append(own, m)
+	kind := func(a *plant.Action) string { return a.Kind }
+	var sets [][]int
+	useful := 0
+	for _, of := range []func(*plant.Action) string{kind, matter} {
+		for useful < alternatives && len(r.List) < 2*alternatives {
+			best, cheapest, err := s.next(sets, of)
+			if err != nil {
+				return err
 			}
-		}
-		matters = append(matters, own)
-		if len(own) == 0 {
-			break // nothing need be done
+			r.Whole = r.Whole && cheapest
+			if best == nil {
+				break
+			}
+			repair, err := s.prove(best)
+			if err != nil {
+				return err
+			}
+			if repair == nil {
+				r.Whole = false
+				break
+			}
+			repair.Cheapest, repair.kept = cheapest, true
+			r.List = append(r.List, *repair)
+			sets = append(sets, best)
+			if repair.better(r.Nothing) {
+				useful++
+			}
+			if len(best) == 0 {
+				break // nothing need be done
+			}
 		}
 	}
 	switch {
 	case !r.Whole && s.ctx.Err() != nil:
-		r.Word = fmt.Sprintf("Time ran out after %s: more or cheaper ways out may exist. Give more with --limit.", count(s.asked, "question"))
+		r.Word = fmt.Sprintf("Time ran out after %s: more or cheaper ways out may exist. Give more time.", count(s.asked, "question"))
 	case !r.Whole:
 		r.Word = fmt.Sprintf("The search was ended after %s: more or cheaper ways out may exist. A shorter price list, or fewer weeks in it, is searched to its end.", count(s.asked, "question"))
 	case len(r.List) == 0:
 		r.Word = fmt.Sprintf("Nothing on the price list makes it possible, not even all %s together: proven. Longer lead, more weeks, or other measures on the list may.", count(len(s.actions), "measure"))
-	case len(r.List) < alternatives:
+	case useful < alternatives:
 		r.Word = "Proven: the price list has no other way out that is not one of these with something added."
 	}
 	return nil
@@ -442,6 +455,11 @@ func frontier(r *Repairs) {
 				(y.Heads < x.Heads || y.Damages < x.Damages || y.Dollars < x.Dollars)
 		})
 	}
+	for i := len(r.List) - 1; i > 0; i-- { // what buys nothing is no alternative
+		if !r.List[i].better(r.Nothing) {
+			r.List = slices.Delete(r.List, i, i+1)
+		}
+	}
 	slices.SortStableFunc(r.List, func(x, y Repair) int { return cmp.Compare(x.Total(), y.Total()) })
 }
 
@@ -464,10 +482,12 @@ func (r *Repair) Sentence(p *plant.Plant) string {
 		return text + "no plan obeys every rule."
 	case len(r.Moved) == 0:
 		text += "no promised day moves"
-	case len(r.Moved) == 1:
-		text += fmt.Sprintf("visit %s (%s) moves or is broken", r.Moved[0], people(r.Heads))
 	default:
-		text += fmt.Sprintf("%s (%s) move or are broken", "visits "+joined(r.Moved, "and"), people(r.Heads))
+		var list []string
+		for _, id := range r.Moved {
+			list = append(list, r.fate(p, id))
+		}
+		text += joined(list, "and")
 	}
 	text += fmt.Sprintf(", damages are %s", Dollars(r.Damages))
 	if r.Missed > 0 {
@@ -477,4 +497,18 @@ func (r *Repair) Sentence(p *plant.Plant) string {
 		text += ", the measures cost " + Dollars(r.Dollars)
 	}
 	return text + "."
+}
+
+// fate says what becomes of a visit.
+func (r *Repair) fate(p *plant.Plant, id string) string {
+	who := "visit " + id
+	if v := p.FindVisit(id); v != nil {
+		who = fmt.Sprintf("visit %s to %s (%s)", id, v.Truck, people(v.Heads))
+	}
+	for _, v := range r.Plan.Visits {
+		if v.Visit == id && v.Day != calendar.None {
+			return fmt.Sprintf("%s moves to %s", who, say(v.Day))
+		}
+	}
+	return who + " is broken"
 }

@@ -28,7 +28,6 @@ type search struct {
 	vows       []vow
 	wanted     string // visit that the goal is about
 	conditions []Condition
-	report     func(Progress)
 
 	actions []plant.Action
 	costs   []int64         // by action; damages are among them
@@ -336,48 +335,48 @@ func (s *search) unmet(n node) (best []int) {
 	return best
 }
 
-// next finds the cheapest set that does without at least one matter of each repair
-// found before.
-func (s *search) next(matters [][]string) (best []int, whole bool, err error) {
+// next finds the cheapest set that does without at least one of what each set found
+// before is of, kinds or matters.
+func (s *search) next(sets [][]int, of func(*plant.Action) string) (best []int, whole bool, err error) {
 	whole = true
 	cost := int64(-1)
 	tried := map[string]bool{}
 	var choose func(i int, without []string) error
 	choose = func(i int, without []string) error {
-		if i < len(matters) {
-			for _, m := range matters[i] {
-				if slices.Contains(without, m) {
+		if i < len(sets) {
+			var own []string
+			for _, a := range sets[i] {
+				name := of(&s.actions[a])
+				if slices.Contains(without, name) {
 					return choose(i+1, without)
 				}
+				if !slices.Contains(own, name) {
+					own = append(own, name)
+				}
 			}
-			for _, m := range matters[i] {
-				if err := choose(i+1, append(slices.Clone(without), m)); err != nil {
+			for _, name := range own {
+				if err := choose(i+1, append(slices.Clone(without), name)); err != nil {
 					return err
 				}
 			}
 			return nil
 		}
 		slices.Sort(without)
-		if k := strings.Join(without, "\n"); tried[k] {
+		k := strings.Join(without, "\n")
+		if tried[k] {
 			return nil
-		} else {
-			tried[k] = true
 		}
+		tried[k] = true
 		out := make([]bool, len(s.actions))
 		for a := range s.actions {
-			out[a] = slices.Contains(without, matter(&s.actions[a]))
+			out[a] = slices.Contains(without, of(&s.actions[a]))
 		}
 		set, c, proven, err := s.cheapest(out, cost)
-		if err != nil {
-			return err
-		}
 		whole = whole && proven
-		if set != nil && (cost < 0 || c < cost) {
-			best, cost = set, c
-		} else if set != nil && best == nil {
+		if set != nil {
 			best, cost = set, c
 		}
-		return nil
+		return err
 	}
 	err = choose(0, nil)
 	return best, whole, err

@@ -13,6 +13,7 @@ import (
 type slipCmd struct {
 	planFile
 	conditionFlags
+	repairFlags
 	Truck string `placeholder:"ID" help:"Shop order number of the truck that slips. Without it: the slips recorded in the file."`
 	Days  int    `placeholder:"N" help:"Working days that its line-off, or the stage, takes longer; negative: less."`
 	Stage string `placeholder:"S" help:"The stage that overran. Without it: line-off moved."`
@@ -59,6 +60,9 @@ func (c *slipCmd) run(s *session) (int, error) {
 		}
 	}
 	wire := a.print(pg, s, read)
+	if wire.Repairs, err = c.repairFlags.slip(pg, s, a); err != nil {
+		return 0, err
+	}
 	if err := s.enforce(pg, a.after, a.r.Plan); err != nil {
 		return 0, err
 	}

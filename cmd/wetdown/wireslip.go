@@ -19,6 +19,7 @@ type wireSlip struct {
 	Calls        []wireCall         `json:"calls"`
 	Change       []wireChange       `json:"change"`
 	Damages      wireDamages        `json:"damages"`
+	Repairs      *wireRepairs       `json:"repairs"` // ways out; null with --no-repairs, or when there is no plan
 }
 
 type wireMove struct {
