@@ -32,6 +32,7 @@ type Repair struct {
 	Missed   int            // hard deadlines missed
 	Cheapest bool           // proven: no set of measures at all, or none that differs as it does from those before it, costs less
 	kept     bool           // it keeps every promise
+	instead  string         // of nothing: what does not come about
 	Frontier bool           // no other alternative is as good in heads, damages and dollars, and better in one
 }
 
@@ -84,13 +85,16 @@ func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, 
 			return nil, err
 		}
 		r.Nothing = n
+		if goal.Truck != "" {
+			n.instead = goal.missed(after) + ", "
+		}
 		broken = check.Conditions(after, nothing, under(after, s.vows, nil))
 		r.Promises = len(broken)
 	} else {
 		r.Nothing = &Repair{Plant: after}
 	}
 	if nothing != nil && len(broken) == 0 {
-		r.Nothing.Frontier, r.Nothing.Cheapest = true, true
+		r.Nothing.Frontier, r.Nothing.Cheapest, r.Nothing.instead = true, true, ""
 		r.Word = "Nothing that is promised is in danger: no measure is needed."
 		return r, nil
 	}
@@ -208,6 +212,14 @@ func (s *search) universe(broken []check.Violation, goal Goal) error {
 	}
 	s.budget = max(leastBudget, budgetStages/max(1, stages))
 	return nil
+}
+
+// missed says that the goal is not reached.
+func (g Goal) missed(p *plant.Plant) string {
+	if g.Day != calendar.None {
+		return fmt.Sprintf("%s is not shown on %s", g.Truck, say(g.Day))
+	}
+	return fmt.Sprintf("%s is delivered after its contract day, %s", g.Truck, say(p.FindTruck(g.Truck).Contract.Due))
 }
 
 // hopeless finds the vows that all measures together cannot save, and lessens them: a
@@ -342,7 +354,7 @@ func (s *search) ways(r *Repairs) error {
 			repair.Cheapest, repair.kept = cheapest, true
 			r.List = append(r.List, *repair)
 			sets = append(sets, best)
-			if repair.better(r.Nothing) {
+			if r.Goal.Truck != "" || repair.better(r.Nothing) {
 				useful++
 			}
 			if len(best) == 0 {
@@ -444,7 +456,10 @@ func (r *Repair) better(than *Repair) bool {
 
 // frontier marks the alternatives that no other one makes pointless.
 func frontier(r *Repairs) {
-	all := []*Repair{r.Nothing}
+	var all []*Repair
+	if r.Goal.Truck == "" { // else doing nothing does not reach the goal
+		all = append(all, r.Nothing)
+	}
 	for i := range r.List {
 		all = append(all, &r.List[i])
 	}
@@ -456,7 +471,7 @@ func frontier(r *Repairs) {
 		})
 	}
 	for i := len(r.List) - 1; i > 0; i-- { // what buys nothing is no alternative
-		if !r.List[i].better(r.Nothing) {
+		if r.Goal.Truck == "" && !r.List[i].better(r.Nothing) {
 			r.List = slices.Delete(r.List, i, i+1)
 		}
 	}
@@ -476,7 +491,7 @@ func (r *Repair) Sentence(p *plant.Plant) string {
 	if len(do) > 0 {
 		text = upper(joined(do, "and"))
 	}
-	text += ": "
+	text += ": " + r.instead
 	switch {
 	case r.Plan == nil:
 		return text + "no plan obeys every rule."

@@ -12,6 +12,7 @@ import (
 
 type offersCmd struct {
 	planFile
+	dayRepairFlags
 	Truck  string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
 	Prices bool   `help:"Also work out what each refused day would cost. It takes a planning a day."`
 }
@@ -30,6 +31,7 @@ type wireOffers struct {
 	Offers   []wireOffer   `json:"offers"`
 	Refused  []wireRefused `json:"refused"`
 	Warnings []wireWarning `json:"warnings"`
+	Repairs  []wireRepairs `json:"repairs"` // with --repairs: what would make each refused day possible
 }
 
 type wireOffer struct {
@@ -45,6 +47,16 @@ type wireTrade struct {
 	Truck   string `json:"truck"`
 	Before  int64  `json:"damages_before"`
 	Damages int64  `json:"damages"`
+}
+
+// refusedDays are the days that were decided against.
+func refusedDays(list *solver.OfferList) (days []calendar.Date) {
+	for _, r := range list.Refused {
+		if r.Decided {
+			days = append(days, r.Day)
+		}
+	}
+	return days
 }
 
 type wireRefused struct {
@@ -78,6 +90,9 @@ func (c *offersCmd) run(s *session) (int, error) {
 			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
 		}),
 		Warnings: s.warned(),
+	}
+	if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list)); err != nil {
+		return 0, err
 	}
 	return s.answer(len(list.Offers) > 0, wire, pg)
 }

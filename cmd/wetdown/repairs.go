@@ -116,11 +116,10 @@ func (f *repairTime) mend(pg *page, s *session, title string, before, after *pla
 
 // repairs shows the ways out.
 func repairs(pg *page, title string, p *plant.Plant, r *solver.Repairs) {
-	pg.gap(title)
 	if r.Promises == 0 && r.Nothing.Plan != nil {
-		pg.say("%s", r.Word)
-		return
+		return // nothing that is promised is in danger
 	}
+	pg.gap(title)
 	t := &table{heads: []string{"way", ">people moved", ">damages", ">measures", ">total", "best"}}
 	row := func(name string, x *solver.Repair) {
 		best := ""
