@@ -25,7 +25,7 @@ type repairTime struct {
 // dayRepairFlags switch on the ways out for a day that is refused.
 type dayRepairFlags struct {
 	repairTime
-	Repairs bool `help:"Also work out which measures of the price list would make a refused day possible, and for how much. It takes some plannings a day."`
+	Repairs bool `help:"Also work out which measures of the price list would make a refused day possible, or deliver a late truck in time, and for how much. It takes some plannings."`
 }
 
 // wireRepairs are the ways out for machines.
@@ -203,4 +203,21 @@ func (s *session) inForce(p *plant.Plant) (*plant.Plant, error) {
 	with := *p
 	with.Plan = r.Plan
 	return &with, nil
+}
+
+// late shows what would deliver a truck by its contract that the plan delivers late.
+func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string) (*wireRepairs, error) {
+	if !f.Repairs {
+		return nil, nil
+	}
+	p, err := s.inForce(p)
+	if err != nil || p == nil {
+		return nil, err
+	}
+	for _, d := range solver.Deliveries(p, p.Plan) {
+		if d.Truck == truck && d.Late > 0 {
+			return f.mend(pg, s, fmt.Sprintf("What would deliver %s by %s, and for how much", truck, onDay(d.Due)), p, p, p.Plan, solver.Goal{Truck: truck, Day: calendar.None}, nil)
+		}
+	}
+	return nil, nil
 }
