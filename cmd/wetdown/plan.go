@@ -14,6 +14,7 @@ type planCmd struct {
 	planFile
 	conditionFlags
 	Stages bool `help:"Also list every stage: when, and in which bay."`
+	Why    bool `help:"Also give the reasons for every late delivery and every visit that moves or is broken."`
 }
 
 // Help says more than one line.
@@ -65,10 +66,15 @@ func (c *planCmd) run(s *session) (int, error) {
 			stages(pg, r.Plan)
 		}
 	}
+	wire := s.result(p, r, read)
+	if c.Why && r.Plan != nil {
+		if wire.Why, err = s.causes(pg, p, r.Plan); err != nil {
+			return 0, err
+		}
+	}
 	if err := s.enforce(pg, p, r.Plan); err != nil {
 		return 0, err
 	}
-	wire := s.result(p, r, read)
 	wire.Conditions = toConditions(p, conditions)
 	return s.report(r.Plan != nil, wire, pg)
 }

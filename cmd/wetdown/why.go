@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"strings"
 
 	"wetdown/calendar"
@@ -10,30 +12,78 @@ import (
 
 type whyCmd struct {
 	planFile
+	dayRepairFlags
 	Truck string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
-	On    string `required:"" placeholder:"DATE" help:"The day asked for."`
+	On    string `placeholder:"DATE" help:"The day asked for. Without it: why the plan delivers the truck late, or moves or breaks its visits."`
 }
 
 // Help says more than one line.
 func (*whyCmd) Help() string {
-	return `The reasons together rule the day out, and none of them is idle: without any one of them the others do not.
-What helps lifts one reason; then others, not told yet, may stand in the way: ask again. Exit code 1: the
-day is not possible.`
+	return `The reasons together rule it out, and none of them is idle: without any one of them the others do not.
+What helps lifts one reason; then others, not told yet, may stand in the way: ask again. With --on, exit
+code 1 says that the day is not possible. Without --on, it is the plan in force that is explained, or the
+best plan where none fits.`
+}
+
+type wireExplanation struct {
+	About       string       `json:"about"` // day, broken, moved, late
+	Truck       string       `json:"truck"`
+	Visit       *string      `json:"visit"`
+	Date        *string      `json:"date"` // asked for, booked, of the contract or the deadline
+	Possible    bool         `json:"possible"`
+	Status      plant.Status `json:"status"`
+	Sentence    string       `json:"sentence"`
+	Reasons     []string     `json:"reasons"`
+	Helps       []string     `json:"helps"`
+	Grounds     []wireReason `json:"grounds"`     // the reasons, one for one
+	Irreducible bool         `json:"irreducible"` // proven: none can be left out
+	Smallest    bool         `json:"smallest"`    // proven: no set of reasons weighs less
+	Note        string       `json:"note"`        // what is not proven
+	SATCalls    int          `json:"sat_calls"`
+}
+
+type wireReason struct {
+	Kind     string   `json:"kind"`
+	Sentence string   `json:"sentence"`
+	Help     *string  `json:"help"`
+	Truck    *string  `json:"truck"`
+	Visit    *string  `json:"visit"`
+	Stage    *string  `json:"stage"`
+	Crew     *string  `json:"crew"`
+	Bays     []string `json:"bays"`
+	From     *string  `json:"from"`
+	Through  *string  `json:"through"`
 }
 
 type wireWhy struct {
-	Truck    string        `json:"truck"`
-	Visit    string        `json:"visit"`
-	Date     *string       `json:"date"`
-	Possible bool          `json:"possible"`
-	Status   plant.Status  `json:"status"`
-	Sentence string        `json:"sentence"`
-	Reasons  []string      `json:"reasons"`
-	Helps    []string      `json:"helps"`
+	wireExplanation
+	Repairs  []wireRepairs `json:"repairs"` // with --repairs: what would make the day possible
 	Warnings []wireWarning `json:"warnings"`
 }
 
+type wireCauses struct {
+	Truck        string            `json:"truck"`
+	Plan         *int              `json:"plan"` // revision of the plan in force; null: it was made now
+	Explanations []wireExplanation `json:"explanations"`
+	Warnings     []wireWarning     `json:"warnings"`
+	Repairs      *wireRepairs      `json:"repairs"` // with --repairs: what would deliver a late truck in time
+}
+
+func toExplanation(x *solver.Explanation) wireExplanation {
+	return wireExplanation{
+		About: x.About, Truck: x.Truck, Visit: text(x.Visit), Date: day(x.Day), Possible: x.Possible, Status: x.Status,
+		Sentence: x.Sentence, Reasons: texts(x.Reasons), Helps: texts(x.Helps),
+		Grounds: each(x.Grounds, func(r solver.Reason) wireReason {
+			return wireReason{r.Kind, r.Sentence, text(r.Help), text(r.Truck), text(r.Visit), text(r.Stage), text(r.Crew), texts(r.Bays), day(r.From), day(r.Through)}
+		}),
+		Irreducible: x.Sharp, Smallest: x.Least, Note: x.Note, SATCalls: x.Calls,
+	}
+}
+
 func (c *whyCmd) run(s *session) (int, error) {
+	if c.On == "" {
+		return c.plan(s)
+	}
 	on, err := calendar.ParseDate(c.On)
 	if err != nil {
 		return 0, refuse("--on: %v", err)
@@ -71,6 +121,99 @@ func (c *whyCmd) run(s *session) (int, error) {
 			pg.item("%s.", strings.TrimSuffix(h, "."))
 		}
 	}
-	wire := wireWhy{x.Truck, x.Visit, day(x.Day), x.Possible, x.Status, x.Sentence, texts(x.Reasons), texts(x.Helps), s.warned()}
+	if x.Note != "" {
+		pg.gap("")
+		pg.say("%s", x.Note)
+	}
+	wire := wireWhy{toExplanation(x), nil, s.warned()}
+	if !x.Possible {
+		if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}); err != nil {
+			return 0, err
+		}
+	}
 	return s.answer(x.Possible, wire, pg)
+}
+
+// plan explains what the plan makes of one truck: the plan in force, or the best one
+// where that does not fit any more.
+func (c *whyCmd) plan(s *session) (int, error) {
+	p, err := s.about(c.File, c.Truck)
+	if err != nil {
+		return 0, err
+	}
+	w := s.watch("looking for reasons")
+	defer w.stop()
+	pg := &page{}
+	heading(pg, p)
+	wire := wireCauses{Truck: c.Truck, Explanations: []wireExplanation{}, Warnings: s.warned()}
+	var list []*solver.Explanation
+	err = solver.ErrStale
+	if p.Plan != nil {
+		wire.Plan = &p.Plan.Revision
+		list, err = solver.Causes(s.ctx, p, p.Plan, c.Truck, s.options(w))
+	}
+	if errors.Is(err, solver.ErrStale) {
+		wire.Plan = nil
+		r, err := solver.Plan(s.ctx, p, s.options(w))
+		if err != nil {
+			return 0, err
+		}
+		if r.Plan == nil {
+			verdict(pg, s.ctx, r)
+			return s.answer(false, wire, pg)
+		}
+		pg.say("No plan that fits is in force: this is about one made now. %s", proven(r.Status, r.Tiers))
+		if list, err = solver.Causes(s.ctx, p, r.Plan, c.Truck, s.options(w)); err != nil {
+			return 0, err
+		}
+	} else if err != nil {
+		return 0, refuseVisit(err)
+	}
+	wire.Explanations = each(list, toExplanation)
+	if len(list) == 0 {
+		pg.gap("")
+		pg.say("There is nothing to explain: the plan moves and breaks no visit to %s, and delivers it in time.", c.Truck)
+	}
+	explanations(pg, list)
+	if wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck); err != nil {
+		return 0, err
+	}
+	return s.answer(true, wire, pg)
+}
+
+// explanations shows the reasons for what a plan could not keep.
+func explanations(pg *page, list []*solver.Explanation) {
+	for _, x := range list {
+		pg.gap("")
+		pg.say("%s", x.Sentence)
+		if len(x.Reasons) > 0 {
+			pg.say("%s", plural(len(x.Reasons), "Because:", "Because, all of it together:"))
+		}
+		for _, r := range x.Reasons {
+			pg.item("%s", r)
+		}
+		if len(x.Helps) > 0 {
+			pg.say("%s", fmt.Sprintf("What could help: %s.", strings.Join(x.Helps, "; ")))
+		}
+		if x.Note != "" {
+			pg.say("%s", x.Note)
+		}
+	}
+}
+
+// causes explains, under a plan, every visit that it breaks or moves and every
+// delivery that it makes late.
+func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan) ([]wireExplanation, error) {
+	w := s.watch("looking for reasons")
+	list, err := solver.Causes(s.ctx, p, plan, "", s.options(w))
+	w.stop()
+	if err != nil {
+		return nil, err
+	}
+	pg.gap("Why")
+	if len(list) == 0 {
+		pg.say("There is nothing to explain: no visit moves or is broken, and no delivery is late.")
+	}
+	explanations(pg, list)
+	return each(list, toExplanation), nil
 }

@@ -21,6 +21,8 @@ type wireResult struct {
 	Reasons []string        `json:"reasons"` // when infeasible: why
 	Plan    *wirePlan       `json:"plan"`
 
+	Why []wireExplanation `json:"why,omitempty"` // when asked for: what the plan could not keep
+
 	Conditions    []wireCondition    `json:"conditions"`    // beside the rules
 	Contradiction *wireContradiction `json:"contradiction"` // when no plan obeys them
 	Cautions      []wireHazard       `json:"cautions"`      // for the work in the plan
