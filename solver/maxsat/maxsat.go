@@ -46,21 +46,23 @@ type Watch struct {
 // list, if only an empty one; what one call gives up stays given up for the next.
 type Hopes struct {
 	Lits []sat.Lit
+	// Near are given up before any of Lits. They keep a search near to an answer that
+	// is known, and let go only what is in the way.
+	Near []sat.Lit
 }
 
-// in returns the hopes in a core.
-func (h *Hopes) in(core []sat.Lit) (list []sat.Lit) {
-	for _, l := range h.Lits {
-		if slices.Contains(core, l) {
-			list = append(list, l)
+// giveUp drops the hopes in a core, those of Near if there are any, else those of
+// Lits. It reports whether there were some.
+func (h *Hopes) giveUp(core []sat.Lit) bool {
+	in := func(l sat.Lit) bool { return slices.Contains(core, l) }
+	if n := len(h.Near); n > 0 {
+		if h.Near = slices.DeleteFunc(h.Near, in); len(h.Near) < n {
+			return true
 		}
 	}
-	return list
-}
-
-// giveUp drops hopes.
-func (h *Hopes) giveUp(list []sat.Lit) {
-	h.Lits = slices.DeleteFunc(h.Lits, func(l sat.Lit) bool { return slices.Contains(list, l) })
+	n := len(h.Lits)
+	h.Lits = slices.DeleteFunc(h.Lits, in)
+	return len(h.Lits) < n
 }
 
 // Minimize proves the least cost of softs over all models of the session. It
@@ -106,10 +108,9 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, u
 			m.level = m.next(m.level)
 		case sat.Unsat:
 			core := m.trim(ctx, slices.Clone(s.Core()))
-			if hoping := m.hopes.in(core); len(hoping) > 0 {
+			if m.hopes.giveUp(core) {
 				// Hopes are assumed last: a core rarely names one needlessly, and
 				// to find out would cost a model.
-				m.hopes.giveUp(hoping)
 				continue
 			}
 			if len(core) == 0 {
@@ -183,7 +184,7 @@ func (m *minimizer) assumptions() []sat.Lit {
 	for i := range as {
 		as[i] = -as[i]
 	}
-	return append(as, m.hopes.Lits...)
+	return append(append(as, m.hopes.Lits...), m.hopes.Near...)
 }
 
 // found takes note of a model. Invariant: upper is the least cost of an accepted

@@ -285,10 +285,59 @@ func TestMinimize_HopeRefused(t *testing.T) {
 	a, b, d := s.Lit(), s.Lit(), s.Lit()
 	s.Add(-a)
 	s.Add(d)
-	hopes := &Hopes{[]sat.Lit{a, b}}
+	hopes := &Hopes{Lits: []sat.Lit{a, b}}
 	got, status := Minimize(background, s, []Soft{{d, 2}}, hopes, -1, Watch{})
 	if status != sat.Sat || got != 2 || !slices.Equal(hopes.Lits, []sat.Lit{b}) {
 		t.Errorf("%v %d, kept %v, want sat 2 [%d]", status, got, hopes.Lits, b)
+	}
+}
+
+// Of what a core needs, the hopes to stay near are given up first, and change nothing.
+func TestMinimize_Near(t *testing.T) {
+	lost, kept := 0, 0
+	for seed := range runs() {
+		in := random(seed)
+		models := in.models()
+		if len(models) == 0 {
+			continue
+		}
+		best, least := cheapest(in.sums[0], models)
+		var near []sat.Lit
+		for v := 1; v <= in.vars; v++ { // stay where any one model is
+			l := sat.Lit(v)
+			if !holds(models[0], l) {
+				l = -l
+			}
+			near = append(near, l)
+		}
+		s := in.session()
+		hopes := &Hopes{Near: slices.Clone(near)}
+		got, status := Minimize(background, s, in.sums[0], hopes, -1, Watch{})
+		if status != sat.Sat || got != least {
+			t.Fatalf("seed %d: %v %d, want sat %d", seed, status, got, least)
+		}
+		if cost(in.sums[0], models[0]) == 0 && len(hopes.Near) != len(near) {
+			t.Fatalf("seed %d: a model that costs nothing was left", seed)
+		}
+		if len(hopes.Near) < len(near) {
+			lost++
+		} else {
+			kept++
+		}
+		if got := in.left(s); !slices.Equal(got, best) {
+			t.Fatalf("seed %d: models left %b, want %b", seed, got, best)
+		}
+		// With its cost known beforehand, no model is needed to prove it.
+		known := in.session()
+		if got, status := Minimize(background, known, in.sums[0], &Hopes{}, least, Watch{Known: true}); status != sat.Sat || got != least {
+			t.Fatalf("seed %d: known: %v %d, want sat %d", seed, status, got, least)
+		}
+		if got := in.left(known); !slices.Equal(got, best) {
+			t.Fatalf("seed %d: known: models left %b, want %b", seed, got, best)
+		}
+	}
+	if lost == 0 || kept == 0 {
+		t.Errorf("%d left their model, %d stayed: too one-sided to test anything", lost, kept)
 	}
 }
 

@@ -35,7 +35,9 @@ type Options struct {
 	// order in which they are found.
 	Report func(Progress)
 
-	margin Slot // for tests: how far windows reach at first, 0: firstMargin
+	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
+	many     int  // for tests: from how many jobs on to stay near the best answer, 0: many
+	patience int  // for tests: 0: patience
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -77,6 +79,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	s.full = windows{slices.Clone(full.lo), slices.Clone(full.hi)}
 	s.fs = families(p)
 	s.apart = make([][]bool, len(s.fs))
+	s.patience = cmp.Or(o.patience, patience)
 	s.margin = make([]Slot, len(p.Tasks))
 	for i := range s.margin {
 		s.margin[i] = cmp.Or(o.margin, firstMargin)
@@ -115,21 +118,22 @@ const firstMargin = 16
 
 // solving is the state of one Solve.
 type solving struct {
-	p      *Problem
-	g      graph
-	o      Options
-	wide   windows // every start that the arcs leave possible
-	full   windows // of those, the starts of answers that are best in the tiers proven so far
-	fs     []family
-	apart  [][]bool       // by family and slot: its machines are told apart in the clauses; nil: nowhere
-	margin []Slot         // by task
-	filled map[place]bool // pools that models overfilled before they were written
-	best   *Answer
-	values []int64
-	bounds []int64
-	tier   int
-	counts Counts
-	err    error
+	p        *Problem
+	g        graph
+	o        Options
+	wide     windows // every start that the arcs leave possible
+	full     windows // of those, the starts of answers that are best in the tiers proven so far
+	fs       []family
+	apart    [][]bool       // by family and slot: its machines are told apart in the clauses; nil: nowhere
+	margin   []Slot         // by task
+	filled   map[place]bool // pools that models overfilled before they were written
+	best     *Answer
+	values   []int64
+	bounds   []int64
+	tier     int
+	patience int
+	counts   Counts
+	err      error
 }
 
 // mend starts from the preferred answer, mended. Its costs are near the best ones and
@@ -282,13 +286,19 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			}
 			return s.values[t] - base[t]
 		}
+		hopes.Near = nil
+		keep := len(hopes.Lits) >= cmp.Or(s.o.many, many) && upper() > 0 && upper() != s.bounds[t]-base[t]
+		if keep {
+			hopes.Near = s.near(e)
+		}
+		best := s.best
 		var beyond []int
 		tired := 0
 		_, outcome := maxsat.Minimize(ctx, session, softs[t], hopes, upper(), maxsat.Watch{
 			Known: upper() == s.bounds[t]-base[t],
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
-				if tired++; tired > patience {
+				if tired++; tired > s.patience {
 					return upper(), maxsat.Stop
 				}
 				if crowded := overfull(s.p, later, start); len(crowded) > 0 {
@@ -296,6 +306,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 					return upper(), maxsat.Refuse
 				}
 				unnamed := s.finish(ctx, start, final)
+				if keep && s.best != best && s.err == nil {
+					best, hopes.Near = s.best, s.near(e)
+				}
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
 				}
@@ -329,7 +342,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		case len(beyond) > 0:
 			s.widen(beyond)
 			return Unknown, true
-		case tired > patience:
+		case tired > s.patience:
+			s.patience *= 2 // a tier that needs more models gets them in the end
 			return Unknown, true
 		case outcome == sat.Unknown:
 			return Unknown, false
@@ -340,10 +354,39 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	return Optimal, false
 }
 
-// patience is how many models of one tier are looked at in one session. A session in
+// patience is how many models of one tier are looked at in the first session, and
+// twice as many in each that follows. A session in
 // which many were refused finds the next ones slowly; a new one, with what they
 // overfilled written from the start, does not.
 const patience = 8
+
+// many is how many jobs make it worth while to stay near the best answer: each job
+// let go costs a call, and saves searching for all others.
+const many = 300
+
+// near is the hope, job by job, that everything is as in the best answer.
+func (s *solving) near(e *encoding) (lits []sat.Lit) {
+	of := map[int]sat.Lit{}
+	out := map[int]bool{}
+	for i, k := range s.best.Start {
+		job := s.p.Tasks[i].Job
+		out[job] = out[job] || k >= 0 && (k < e.w.lo[i] || k > e.w.hi[i])
+	}
+	for i, k := range s.best.Start {
+		job := s.p.Tasks[i].Job
+		if out[job] {
+			continue
+		}
+		if _, ok := of[job]; !ok {
+			of[job] = e.sink.Lit()
+			lits = append(lits, of[job])
+		}
+		for _, l := range e.exact(i, k) {
+			e.clause(-of[job], l)
+		}
+	}
+	return lits
+}
 
 // capacities writes the crowds that are likely to be full, and returns the rest, to
 // be written when a model overfills them: where the best answer leaves two thirds of the

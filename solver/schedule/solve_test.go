@@ -174,7 +174,7 @@ func TestSolve_Brute(t *testing.T) {
 			continue
 		}
 		want := brute(p)
-		got, err := Solve(context.Background(), p, Options{margin: 1 + Slot(seed%3)})
+		got, err := Solve(context.Background(), p, Options{margin: 1 + Slot(seed%3), many: 1 + int(seed%4), patience: 1 + int(seed%5)})
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
