@@ -215,8 +215,15 @@ func chain(pg *page, m *solver.Impact) {
 		return
 	}
 	pg.gap("Which truck displaced which, by the two plans")
+	var path []string // the trucks displaced so far, one for each step
 	for _, d := range m.Displaced {
-		in := strings.Repeat("  ", min(d.Step-1, 6))
+		in := ""
+		if n := d.Step - 1; n > 0 && n <= len(path) && path[n-1] == d.By {
+			in = strings.Repeat("  ", min(n, 6))
+			path = append(path[:n], d.Truck)
+		} else {
+			path = []string{d.Truck}
+		}
 		pg.wrap(in+"- ", in+"  ", d.Sentence())
 	}
 	switch n := len(m.Apart); {
