@@ -5,6 +5,7 @@ import (
 	"container/heap"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -171,10 +172,7 @@ func (s *search) more() {
 		}
 	}
 	slices.SortStableFunc(rest, func(a, b string) int { return cmp.Compare(shared[b], shared[a]) })
-	grown := map[string]bool{}
-	for id := range s.only {
-		grown[id] = true
-	}
+	grown := maps.Clone(s.only)
 	for _, id := range rest[:min(len(rest), len(s.only)+2)] {
 		grown[id] = true
 	}
