@@ -47,7 +47,8 @@ type Desk struct {
 // A change is what Undo takes back.
 type change struct {
 	before *sitting
-	what   string // for people
+	what   string       // for people
+	after  *plant.Plant // of a slip: it made a fact, with the plan before it in force
 }
 
 // maxUndo is how many changes can be taken back.
@@ -190,6 +191,7 @@ func (d *Desk) Slip(ctx context.Context, slips ...plant.Slip) (*SlipAnswer, erro
 		return nil, err
 	}
 	d.change(next, fmt.Sprintf("the slip of %s", slipNames(slips)))
+	d.past[len(d.past)-1].after = after
 	return a, nil
 }
 
@@ -227,7 +229,7 @@ func (d *Desk) replan(ctx context.Context, s *sitting) (r *Result, next *sitting
 
 // change puts a sitting in force.
 func (d *Desk) change(next *sitting, what string) {
-	if d.past = append(d.past, change{d.now, what}); len(d.past) > maxUndo {
+	if d.past = append(d.past, change{before: d.now, what: what}); len(d.past) > maxUndo {
 		d.past = slices.Delete(d.past, 0, 1)
 	}
 	d.now = next
@@ -277,6 +279,23 @@ func (d *Desk) Why(ctx context.Context, truck string, day calendar.Date) (*Expla
 		return nil, err
 	}
 	return st.why(ctx, day)
+}
+
+// Repairs finds the ways out that Mend finds: of the last change when that was a slip
+// and the goal is the zero one (Day calendar.None, no truck), else of the plan in force
+// as it stands. The plans in them are not put in force. Mend asks its own questions of
+// plants with measures taken, so nothing but the plans is taken over.
+func (d *Desk) Repairs(ctx context.Context, goal Goal) (*Repairs, error) {
+	s, err := d.sitting()
+	if err != nil {
+		return nil, err
+	}
+	defer d.mu.Unlock()
+	before, after := s.p, s.p
+	if n := len(d.past); n > 0 && d.past[n-1].after != nil && goal == (Goal{Day: calendar.None}) {
+		before, after = d.past[n-1].before.p, d.past[n-1].after
+	}
+	return Mend(ctx, before, after, s.p.Plan, goal, d.o)
 }
 
 // Book agrees on the day of a visit, or on how firm it is. The plan in force stays,

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"slices"
 	"strings"
@@ -22,6 +23,11 @@ import (
 // nothing for the plant as it stands, and the plant must be what the changes alone
 // make of it. Now and then a call is cancelled at once: it changes nothing.
 func TestDesk_SameAsCold(t *testing.T) {
+	if f := flag.Lookup("rapid.checks"); f.Value.String() == f.DefValue { // give -rapid.checks for more
+		was := f.DefValue
+		must(t, flag.Set("rapid.checks", "5"))
+		defer flag.Set("rapid.checks", was)
+	}
 	plants := map[string]*plant.Plant{}
 	calls := map[string]int{}
 	var sum DeskCounts
@@ -321,4 +327,179 @@ func (m *deskModel) undo(t *rapid.T) {
 	}
 	m.calls["undo"]++
 	m.facts, m.past = m.past[len(m.past)-1], m.past[:len(m.past)-1]
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestDesk_Kept asserts what each change keeps and what it drops, by the counts.
+func TestDesk_Kept(t *testing.T) {
+	var p *plant.Plant
+	visit := "" // a requested one
+	for seed := uint64(1); visit == ""; seed++ {
+		p = generate.Generate(generate.Options{Trucks: 6, Seed: seed, Load: 0.8})
+		if i := slices.IndexFunc(p.Visits, func(v plant.Visit) bool {
+			return v.Kind == plant.FinalInspection && v.Booking.State == plant.Requested
+		}); i >= 0 {
+			visit = p.Visits[i].ID
+		}
+	}
+	p.Plan = optimal(t, p).Plan
+	ctx := context.Background()
+	d, err := Open(ctx, p, Options{})
+	must(t, err)
+	stages := d.Counts().Stages
+	truck := p.FindVisit(visit).Truck
+	offers := func() *OfferList {
+		t.Helper()
+		list, err := d.Offers(ctx, truck)
+		must(t, err)
+		return list
+	}
+	step := func(what string, do func(), want DeskCounts) {
+		t.Helper()
+		was := d.Counts()
+		do()
+		is := d.Counts()
+		got := DeskCounts{is.Questions - was.Questions, is.QuestionsKept - was.QuestionsKept, is.Stages - was.Stages, 0, 0, is.Probers - was.Probers, is.ProbersKept - was.ProbersKept}
+		if got != want {
+			t.Errorf("%s: %+v, want %+v", what, got, want)
+		}
+	}
+	step("the first offers", func() { offers() }, DeskCounts{QuestionsKept: 1, Probers: 1})
+	step("offers again", func() { offers() }, DeskCounts{QuestionsKept: 1, ProbersKept: 1})
+	step("offers of another truck", func() {
+		_, err := d.Offers(ctx, shown(t, p, truck))
+		must(t, err)
+	}, DeskCounts{QuestionsKept: 1, ProbersKept: 1})
+	day := calendar.None
+	for _, out := range p.Plan.Visits {
+		if out.Visit == visit {
+			day = out.Day
+		}
+	}
+	kept := d.Counts().StagesKept
+	step("a tentative booking, then offers: the same plans are right, the session stays", func() {
+		must(t, d.Book(visit, plant.Booking{State: plant.Tentative, Day: day, HoldUntil: calendar.None}))
+		offers()
+	}, DeskCounts{Questions: 1, Stages: stages, ProbersKept: 1})
+	if now := d.Counts().StagesKept - kept; now < stages/2 || now >= stages {
+		t.Errorf("a booking takes %d of %d stages over, want all but those of one truck", now, stages)
+	}
+	step("undo: what was known is there again", func() {
+		what, err := d.Undo()
+		must(t, err)
+		if what != "the booking of "+visit {
+			t.Errorf("undone: %q", what)
+		}
+		offers()
+	}, DeskCounts{QuestionsKept: 1, ProbersKept: 1})
+	step("a new plan, then offers: the session stays", func() {
+		_, err := d.Plan(ctx)
+		must(t, err)
+		offers()
+	}, DeskCounts{Questions: 1, QuestionsKept: 1, Stages: stages, ProbersKept: 1})
+	step("a slip, then offers: another session", func() {
+		_, err := d.Slip(ctx, plant.Slip{ID: "S", Kind: plant.BayDown, Bay: "floor-1", Over: plant.Range{From: day, Through: day}, Known: p.AsOf.Date()})
+		must(t, err)
+		offers()
+	}, DeskCounts{Questions: 2, Stages: 2 * stages, Probers: 1})
+	gone, cancel := context.WithCancel(ctx)
+	cancel()
+	before, _ := d.Plant()
+	if list, err := d.Offers(gone, truck); err == nil && (list.Status == plant.Optimal || len(list.Offers) > 0) {
+		t.Errorf("a cancelled call answers %+v", list)
+	}
+	if after, _ := d.Plant(); after != before {
+		t.Error("a cancelled call changes the plant")
+	}
+	if list := offers(); list.Status != plant.Optimal || len(list.Offers) == 0 {
+		t.Errorf("after a cancelled call: %+v", list)
+	}
+}
+
+// shown is a truck with a visit to come, and not the other one.
+func shown(t *testing.T, p *plant.Plant, other string) string {
+	t.Helper()
+	for _, v := range p.Visits {
+		if v.Planned() && v.Truck != other {
+			return v.Truck
+		}
+	}
+	t.Fatal("no truck has a visit")
+	return ""
+}
+
+// TestDesk_Closed closes a desk twice: every call says so.
+func TestDesk_Closed(t *testing.T) {
+	p := inForce(t, generate.Options{Trucks: 3, Seed: 11, Load: 0.8})
+	ctx := context.Background()
+	d, err := Open(ctx, p, Options{})
+	must(t, err)
+	must(t, d.Close())
+	must(t, d.Close())
+	_, planned := d.Plan(ctx)
+	_, slipped := d.Slip(ctx)
+	_, offered := d.Offers(ctx, p.Trucks[0].ID)
+	_, why := d.Why(ctx, p.Trucks[0].ID, p.AsOf.Date())
+	_, mended := d.Repairs(ctx, Goal{Day: calendar.None})
+	_, undone := d.Undo()
+	_, plan := d.Plant()
+	for n, err := range []error{planned, slipped, offered, why, mended, undone, plan, d.Book("V", plant.Booking{}), d.Unbook("V")} {
+		if !errors.Is(err, ErrClosed) {
+			t.Errorf("call %d at a closed desk: %v", n, err)
+		}
+	}
+}
+
+// TestDesk_OneAtATime asks one desk from several sides: calls wait for one another (the
+// race detector looks on).
+func TestDesk_OneAtATime(t *testing.T) {
+	p := inForce(t, generate.Options{Trucks: 3, Seed: 11, Load: 0.8})
+	truck := shown(t, p, "")
+	d, err := Open(context.Background(), p, Options{})
+	must(t, err)
+	want, err := d.Offers(context.Background(), truck)
+	must(t, err)
+	got := make(chan string)
+	for range 4 {
+		go func() {
+			list, err := d.Offers(context.Background(), truck)
+			if err != nil {
+				got <- err.Error()
+				return
+			}
+			got <- decided(list)
+		}()
+	}
+	for range 4 {
+		if text := <-got; text != decided(want) {
+			t.Errorf("got %s, want %s", text, decided(want))
+		}
+	}
+}
+
+// TestDesk_Repairs compares the ways out of a slip with those that Mend finds.
+func TestDesk_Repairs(t *testing.T) {
+	p := inForce(t, generate.Options{Trucks: 5, Seed: 13, Load: 0.9})
+	ctx := context.Background()
+	d, err := Open(ctx, p, Options{})
+	must(t, err)
+	a, err := d.Slip(ctx, plant.Slip{ID: "S", Kind: plant.CrewAway, Crew: "hosts", Heads: 9, Over: plant.Range{From: p.AsOf.Date() + 1, Through: p.AsOf.Date() + 40}, Known: p.AsOf.Date()})
+	must(t, err)
+	goal := Goal{Day: calendar.None}
+	got, err := d.Repairs(ctx, goal)
+	must(t, err)
+	want, err := Mend(ctx, p, a.After, a.Result.Plan, goal, Options{})
+	must(t, err)
+	if want.Promises == 0 {
+		t.Error("the slip breaks no promise: this tests too little")
+	}
+	if fmt.Sprint(got.Promises, got.Lost, len(got.List), got.Nothing.Damages, got.Word) != fmt.Sprint(want.Promises, want.Lost, len(want.List), want.Nothing.Damages, want.Word) {
+		t.Errorf("the desk finds %+v, Mend %+v", got, want)
+	}
 }
