@@ -115,6 +115,21 @@ func (r *Prober) encode() {
 		}
 	}
 	r.s.Reserve(1000)
+	r.remind()
+}
+
+// remind has the solver look at near once, so that every search starts from there.
+func (r *Prober) remind() {
+	if r.near == nil {
+		return
+	}
+	var as []sat.Lit
+	for i, k := range r.near.Start {
+		if k < 0 && r.p.Tasks[i].Skip || k >= r.w.lo[i] && k <= r.w.hi[i] {
+			as = append(as, r.e.exact(i, k)...)
+		}
+	}
+	r.s.Solve(context.Background(), append(as, r.held(len(r.guards))...))
 }
 
 // keep writes a limit.
@@ -163,6 +178,9 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 	if lo > r.full.hi[task] || hi < r.full.lo[task] {
 		return nil, Infeasible, nil
 	}
+	if a := r.around(Limit{task, lo, hi}); a != nil {
+		return a, Feasible, nil
+	}
 	r.widen(task, min(hi, r.full.hi[task]))
 	for {
 		as := append(r.place(task, lo, hi), r.held(len(r.guards))...)
@@ -189,6 +207,37 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 			r.name(n)
 		}
 	}
+}
+
+// around tries to change near by hand so that the task starts within a limit and all
+// the others are held, too: often enough it works, and saves a search.
+func (r *Prober) around(l Limit) *Answer {
+	if r.near == nil {
+		return nil
+	}
+	w := windows{slices.Clone(r.full.lo), slices.Clone(r.full.hi)}
+	limits := []Limit{l}
+	for n, l := range r.limits {
+		if n >= len(r.waived) || !r.waived[n] {
+			limits = append(limits, l)
+		}
+	}
+	for _, l := range limits {
+		w.lo[l.Task], w.hi[l.Task] = max(w.lo[l.Task], l.Lo), min(w.hi[l.Task], l.Hi)
+	}
+	a := newConstructor(r.p, r.g, w, r.near).mend(r.near)
+	if a == nil {
+		return nil
+	}
+	for _, l := range limits {
+		if k := a.Start[l.Task]; k < l.Lo || k > l.Hi {
+			return nil
+		}
+	}
+	if _, faults := Verify(r.p, a); len(faults) > 0 {
+		return nil
+	}
+	return a
 }
 
 // place spells out that a task starts at an index in [lo, hi].
