@@ -491,7 +491,7 @@ func (d *dispute) busy(r *Reason, g *ground, when span) {
 	if seen.ok {
 		r.From, r.Through = q.grid.Date(seen.from), q.grid.Date(seen.to)
 	}
-	r.Sentence = cmp.Or(who, "others need "+name)
+	r.Sentence = cmp.Or(who, name+" are needed by others as well")
 	// Days on which fewer are there than on others.
 	var few []string
 	if seen.ok {

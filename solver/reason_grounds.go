@@ -74,6 +74,7 @@ type dispute struct {
 	full    []int          // ground by set
 	unfit   map[string]int // ground by kind of bay and property
 	subject rowKey         // what is asked about
+	strict  bool           // no delivery may become later for what is asked about
 	want    []schedule.Limit
 	spans   []span // by task, see frame
 	soon    []int  // by task: its first start as things are wanted, see frame; nil when there is none
@@ -85,6 +86,9 @@ type dispute struct {
 // is in no promise.
 func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string, asked rowKey, tier string) (*dispute, error) {
 	d := &dispute{q: q, truck: truck, plan: plan, called: called, closed: map[int]int{}, unfit: map[string]int{}, subject: asked}
+	if s := q.p.FindStage(asked.stage); s != nil {
+		d.strict = s.Delivers || tier == plant.TierWishes
+	}
 	if plan != nil {
 		d.near = q.recall(plan)
 	}
@@ -625,14 +629,36 @@ func (d *dispute) everything() []bool {
 	return on
 }
 
-// find looks for the reasons why something wanted is not so.
+// find looks for the reasons why something wanted is not so: among the truck's own
+// rules and promises first, then among bays and crews, then among what others hold.
 func (d *dispute) find(ctx context.Context, want []schedule.Limit) (*schedule.Finding, error) {
-	var w []int64
+	var weight []int64
+	var rank []int
 	for _, g := range d.grounds {
-		w = append(w, g.weight)
+		weight = append(weight, g.weight)
+		r := 1
+		switch {
+		case g.kind == ReasonPromise && g.promise.truck != d.truck:
+			r = 2
+		case g.kind == ReasonPromise || slices.Contains([]string{ReasonOrder, ReasonWait, ReasonBuffer, ReasonCustomer, ReasonNotice, ReasonTravel, ReasonLineOff, ReasonWish}, g.kind):
+			r = 0
+		}
+		rank = append(rank, r)
 	}
-	return d.Find(ctx, want, w, reasonCalls)
+	return d.Find(ctx, want, weight, rank, d.budget())
+}
+
+func (d *dispute) budget() int {
+	if d.strict && len(d.q.work) > reasonWork {
+		return 0
+	}
+	return reasonCalls
 }
 
 // reasonCalls is how many SAT calls go into finding the smallest set of reasons.
-const reasonCalls = 400
+// Where deliveries of others are promises too, each is long in large plants: from
+// reasonWork stages on, a set of which none can be left out has to do.
+const (
+	reasonCalls = 400
+	reasonWork  = 600
+)

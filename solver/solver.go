@@ -161,6 +161,18 @@ func (q *question) best(ctx context.Context, lost []stuck, o Options, near bool,
 		}
 		r.Plan.Status, r.Plan.Tiers = r.Status, r.Tiers
 	}
+	if r.Status == plant.Infeasible && len(o.Conditions) == 0 {
+		reasons, err := contradiction(ctx, p)
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range reasons {
+			r.Reasons = append(r.Reasons, x.Sentence)
+		}
+		if len(reasons) > 0 {
+			r.Reasons = append(r.Reasons, "Together these do not fit. Try a later last day of the horizon, one more head in a crew, or one more bay.")
+		}
+	}
 	r.Seconds.Total = since()
 	return r, nil
 }

@@ -156,32 +156,37 @@ func (d *dispute) onDay(row string, day calendar.Date) ([]schedule.Limit, bool) 
 // explain decides whether something wanted can be, and finds the reasons why not.
 func (d *dispute) explain(ctx context.Context, x *Explanation, want []schedule.Limit) error {
 	d.want = want
-	_, status, err := d.Possible(ctx, want, d.everything())
+	f, err := d.find(ctx, want)
 	if err != nil {
 		return err
 	}
-	switch status {
-	case schedule.Feasible:
-		x.Possible = true
-	case schedule.Infeasible:
-		f, err := d.find(ctx, want)
-		if err != nil {
+	if f == nil {
+		_, status, err := d.Possible(ctx, want, d.everything())
+		switch {
+		case err != nil:
 			return err
+		case status == schedule.Feasible:
+			x.Possible = true
+		case status == schedule.Infeasible: // wider windows show it
+			if f, err = d.find(ctx, want); err != nil {
+				return err
+			}
 		}
-		if f == nil { // ctx ended it
+		if f == nil && !x.Possible {
 			x.Status = plant.Unknown
-			break
 		}
+	}
+	if f != nil {
 		x.give(d.causes(ctx, f, want))
 		x.Sharp, x.Least = f.Sharp, f.Least
 		switch {
 		case !f.Sharp:
 			x.Note = "Whether every one of these reasons is needed was not decided."
+		case !f.Least && d.budget() == 0:
+			x.Note = "None of these reasons can be left out. Whether others would be fewer or lighter was not looked into: with so many trucks that takes too long."
 		case !f.Least:
-			x.Note = fmt.Sprintf("None of these reasons can be left out. The search for a lighter set was ended after %s questions; there may be one.", thousands(d.Calls()))
+			x.Note = fmt.Sprintf("None of these reasons can be left out. The search for fewer or lighter ones was ended after %s questions; there may be some.", thousands(d.Calls()))
 		}
-	default:
-		x.Status = plant.Unknown
 	}
 	x.Calls = d.Calls()
 	return nil

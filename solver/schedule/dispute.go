@@ -501,9 +501,11 @@ type Finding struct {
 }
 
 // Find looks for the set of grounds of least weight on which what is wanted cannot
-// be. It is meant for what Possible calls Infeasible with all grounds on. A set that cannot be
-// made smaller comes first; then as many SAT calls as the budget allows go into
-// a lighter one. Weights are above 0.
+// be. It is meant for what Possible calls Infeasible with all grounds on; it returns
+// nil when ctx ended it before there was any set. A set that cannot be made smaller comes
+// first: it is looked for among the grounds of rank 0, then of ranks 0 and 1, and so on,
+// since few grounds make short proofs. Then as many SAT calls as the budget allows go
+// into a lighter one. Weights are above 0.
 //
 // The lighter one is found as a least hitting set: whatever lets the wanted thing
 // be when it is given up must meet every set on which it cannot be. As long as the
@@ -511,53 +513,42 @@ type Finding struct {
 // once it does not, nothing lighter can (Ignatiev, Previti, Liffiton and
 // Marques-Silva, "Smallest MUS extraction with minimal hitting set dualization",
 // CP 2015).
-func (d *Dispute) Find(ctx context.Context, want []Limit, weight []int64, budget int) (*Finding, error) {
-	on := make([]bool, d.Grounds)
-	for n := range on {
-		on[n] = true
-	}
+func (d *Dispute) Find(ctx context.Context, want []Limit, weight []int64, rank []int, budget int) (*Finding, error) {
 	end := d.calls + budget
-	status, core := d.solve(ctx, want, on, nil, false)
+	var core []spot
+	status := sat.Sat
+	for r := 0; status == sat.Sat && r <= slices.Max(append(rank, 0)); r++ {
+		on := make([]bool, d.Grounds)
+		for n := range on {
+			on[n] = rank[n] <= r
+		}
+		status, core = d.solve(ctx, want, on, nil, false)
+	}
 	if status != sat.Unsat {
 		return nil, nil
 	}
 	set, sharp := d.shrink(ctx, want, grounds(core), weight)
 	f := &Finding{Sharp: sharp}
-	var ways [][]int
-	if sharp {
-		set, ways, f.Least = d.lighter(ctx, want, set, weight, end)
+	if sharp && budget > 0 {
+		set, f.Least = d.lighter(ctx, want, set, weight, end)
 	}
 	// Whether it can be without any one of them must be true of the problem and not
-	// only of the windows that the search looked at: a way out that gives up none of
-	// the others proves it.
+	// only of the windows that the search looked at: an answer proves it.
 	for n := 0; n < len(set) && f.Sharp; n++ {
-		if slices.ContainsFunc(ways, func(way []int) bool { return slices.Equal(common(way, set), set[n:n+1]) }) {
-			continue
-		}
-		way, other := d.way(ctx, want, except(set, n), weight, 0)
+		_, status, err := d.Possible(ctx, want, marked(d.Grounds, except(set, n)))
 		switch {
-		case way != nil:
-			ways = append(ways, way)
-		case len(other) > 0 && len(common(other, set)) == len(other): // wider windows show it: this one is not needed
-			set, f.Sharp = d.shrink(ctx, want, other, weight)
+		case err != nil:
+			return nil, err
+		case status == Infeasible: // wider windows show it: this one is not needed
+			set, f.Sharp = d.shrink(ctx, want, except(set, n), weight)
 			f.Least, n = false, -1
-		default:
+		case status == Unknown:
 			f.Sharp, f.Least = false, false
 		}
 	}
 	f.Grounds = set
 	f.Periods = d.periods(ctx, want, set)
 	return f, nil
-}
-
-// common is what two ascending sets share.
-func common(x, y []int) (both []int) {
-	for _, n := range x {
-		if slices.Contains(y, n) {
-			both = append(both, n)
-		}
-	}
-	return both
 }
 
 func grounds(core []spot) (set []int) {
@@ -599,28 +590,29 @@ func (d *Dispute) shrink(ctx context.Context, want []Limit, set []int, weight []
 }
 
 // lighter looks for the lightest set until the calls are used up. set cannot be
-// made smaller; what comes back cannot either. The ways out met with come along.
-func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight []int64, end int) (least []int, ways [][]int, proven bool) {
+// made smaller; what comes back cannot either.
+func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight []int64, end int) (least []int, proven bool) {
 	sum := func(set []int) (w int64) {
 		for _, n := range set {
 			w += weight[n]
 		}
 		return w
 	}
+	var ways [][]int
 	for d.calls < end {
 		hit, ok := lightest(ctx, d.Grounds, ways, weight)
 		if !ok {
-			return set, ways, false
+			return set, false
 		}
 		if sum(hit) == sum(set) {
-			return set, ways, true
+			return set, true
 		}
 		status, core := d.solve(ctx, want, marked(d.Grounds, hit), nil, false)
 		switch status {
 		case sat.Unknown:
-			return set, ways, false
+			return set, false
 		case sat.Unsat:
-			return grounds(core), ways, true
+			return grounds(core), true
 		}
 		way, other := d.way(ctx, want, hit, weight, end)
 		if len(other) > 0 && sum(other) < 2*sum(set) {
@@ -629,11 +621,11 @@ func (d *Dispute) lighter(ctx context.Context, want []Limit, set []int, weight [
 			}
 		}
 		if way == nil {
-			return set, ways, false
+			return set, false
 		}
 		ways = append(ways, way)
 	}
-	return set, ways, false
+	return set, false
 }
 
 // way finds grounds that need be given up so that what is wanted can be, none of
