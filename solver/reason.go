@@ -159,7 +159,7 @@ func (d *dispute) cause(ctx context.Context, n int, f *schedule.Finding, periods
 		r.Sentence = fmt.Sprintf("%s of %s is under way%s and takes until %s.", w.stage.Name, w.truck.ID, in, sayTime(w.moves[0].end))
 		r.Help = fmt.Sprintf("overtime for %s of %s, which is under way", w.stage.Name, w.truck.ID)
 	case ReasonOrder:
-		d.inOrder(&r)
+		d.inOrder(&r, f)
 	case ReasonWait:
 		d.waiting(&r, g)
 	case ReasonWish:
@@ -197,7 +197,7 @@ func (d *dispute) cause(ctx context.Context, n int, f *schedule.Finding, periods
 
 // inOrder says the order of the truck's stages, and how early they alone let it be
 // shown and delivered.
-func (d *dispute) inOrder(r *Reason) {
+func (d *dispute) inOrder(r *Reason, f *schedule.Finding) {
 	r.Truck, r.Stage = d.truck.ID, ""
 	var names, hours []string
 	for i := range d.q.work {
@@ -225,7 +225,7 @@ func (d *dispute) inOrder(r *Reason) {
 			r.Sentence = fmt.Sprintf("after a visit on %s, the stages of %s up to delivery do not fit before the horizon ends on %s.", say(w.moves[wanted.Lo].day()), d.truck.ID, say(d.q.grid.Through()))
 			r.Help = laterHorizon
 			return
-		case d.soon != nil && w.visit != nil && delivery >= 0 && wanted.Lo > 0:
+		case d.soon != nil && w.visit != nil && delivery >= 0 && slices.ContainsFunc(f.Grounds, func(n int) bool { return d.grounds[n].kind == ReasonPromise && d.grounds[n].task == delivery }):
 			r.Sentence += fmt.Sprintf(": after a visit on %s it can be delivered on %s at the earliest", say(w.moves[wanted.Lo].day()), say(d.q.work[delivery].moves[d.soon[delivery]].last()))
 		}
 	}
