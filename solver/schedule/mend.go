@@ -9,10 +9,17 @@ import (
 // keeps as many jobs as it can exactly where near has them: the jobs that are right
 // by themselves are put back one after the other; those that break an order of their
 // own, or find their places taken, are placed anew around the others. It returns nil
-// when that leaves somebody without a place.
-func (c *constructor) mend(near *Answer) *Answer {
+// when that leaves somebody without a place. The job of the task first, unless that is
+// -1, is placed before all others if near does not have it right: who stands in its way
+// gives way.
+func (c *constructor) mend(near *Answer, first int) *Answer {
 	b := c.empty.clone()
 	var aside []int
+	for _, tasks := range c.jobs {
+		if first >= 0 && slices.Contains(tasks, first) && !c.orderly(tasks, near) && !b.fit(tasks, near) {
+			return nil
+		}
+	}
 	for n, tasks := range c.jobs {
 		if !c.orderly(tasks, near) || !b.putBack(tasks, near) {
 			aside = append(aside, n)
@@ -24,17 +31,23 @@ func (c *constructor) mend(near *Answer) *Answer {
 	}
 	slices.SortStableFunc(aside, func(x, y int) int { return cmp.Compare(key[x], key[y]) })
 	for _, n := range aside {
-		b.all = true
-		left := tries
-		if !b.place(c.jobs[n], near, &left) {
-			b.all = false
-			left = tries
-			if !b.place(c.jobs[n], near, &left) {
-				return nil
-			}
+		if !b.fit(c.jobs[n], near) {
+			return nil
 		}
 	}
 	return &b.Answer
+}
+
+// fit places the tasks of a job, and leaves one out only when nothing else will do.
+func (b *board) fit(tasks []int, near *Answer) bool {
+	b.all = true
+	left := tries
+	if b.place(tasks, near, &left) {
+		return true
+	}
+	b.all = false
+	left = tries
+	return b.place(tasks, near, &left)
 }
 
 // orderly reports whether near places the tasks of a job within their windows and

@@ -24,7 +24,7 @@ func TestMend(t *testing.T) {
 		full, _ := allWindows(p, g)
 		r := rand.New(rand.NewPCG(seed, 21))
 		near := &Answer{slices.Clone(got.Answer.Start), slices.Clone(got.Answer.Machine)}
-		if a := newConstructor(p, g, full, near).mend(near); a == nil || !slices.Equal(a.Start, near.Start) || !slices.Equal(a.Machine, near.Machine) {
+		if a := newConstructor(p, g, full, near).mend(near, -1); a == nil || !slices.Equal(a.Start, near.Start) || !slices.Equal(a.Machine, near.Machine) {
 			t.Fatalf("seed %d: %v is right, and mended to %v", seed, near, a)
 		}
 		for range 1 + r.IntN(3) {
@@ -36,7 +36,7 @@ func TestMend(t *testing.T) {
 				near.Machine[i] = p.Tasks[i].Able[r.IntN(n)]
 			}
 		}
-		a := newConstructor(p, g, full, near).mend(near)
+		a := newConstructor(p, g, full, near).mend(near, -1)
 		if a == nil {
 			gaveUp++
 			continue

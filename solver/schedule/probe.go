@@ -35,6 +35,7 @@ type Prober struct {
 	sets   [][]int
 	calls  int
 
+	last     *Answer        // that a search has found
 	waived   []bool         // by limit: not asked for
 	meters   map[int]*meter // by tier, of this session
 	sessions int
@@ -195,6 +196,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 			if _, faults := Verify(r.p, a); len(faults) > 0 {
 				return nil, Unknown, fmt.Errorf("schedule: an answer breaks the problem: %v", faults[0])
 			}
+			r.last = a
 			return a, Feasible, nil
 		}
 		if len(unnamed) == 0 {
@@ -209,7 +211,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 	}
 }
 
-// around tries to change near by hand so that the task starts within a limit and all
+// around tries to change near, or the last answer, by hand so that the task starts within a limit and all
 // the others are held, too: often enough it works, and saves a search.
 func (r *Prober) around(l Limit) *Answer {
 	if r.near == nil {
@@ -225,19 +227,22 @@ func (r *Prober) around(l Limit) *Answer {
 	for _, l := range limits {
 		w.lo[l.Task], w.hi[l.Task] = max(w.lo[l.Task], l.Lo), min(w.hi[l.Task], l.Hi)
 	}
-	a := newConstructor(r.p, r.g, w, r.near).mend(r.near)
-	if a == nil {
-		return nil
-	}
-	for _, l := range limits {
-		if k := a.Start[l.Task]; k < l.Lo || k > l.Hi {
-			return nil
+	for _, near := range []*Answer{r.near, r.last} {
+		if near == nil {
+			continue
+		}
+		c := newConstructor(r.p, r.g, w, near)
+		for _, first := range []int{-1, l.Task} {
+			a := c.mend(near, first)
+			if a == nil || slices.ContainsFunc(limits, func(l Limit) bool { return a.Start[l.Task] < l.Lo || a.Start[l.Task] > l.Hi }) {
+				continue
+			}
+			if _, faults := Verify(r.p, a); len(faults) == 0 {
+				return a
+			}
 		}
 	}
-	if _, faults := Verify(r.p, a); len(faults) > 0 {
-		return nil
-	}
-	return a
+	return nil
 }
 
 // place spells out that a task starts at an index in [lo, hi].

@@ -142,7 +142,7 @@ func (s *solving) mend(full windows) bool {
 	if s.o.Prefer == nil || len(s.o.Prefer.Start) != len(s.p.Tasks) {
 		return false
 	}
-	a := newConstructor(s.p, s.g, full, s.o.Prefer).mend(s.o.Prefer)
+	a := newConstructor(s.p, s.g, full, s.o.Prefer).mend(s.o.Prefer, -1)
 	if a == nil {
 		return false
 	}
