@@ -3,6 +3,7 @@ package solver
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"wetdown/calendar"
@@ -143,7 +144,7 @@ func displaced(before, after *plant.Plant, slips []plant.Slip, plan *plant.Plan,
 		by[l.Truck] = l.By
 	}
 	needed := map[string]bool{}
-	for id := range told {
+	for _, id := range slices.Sorted(maps.Keys(told)) {
 		for id != "" && !needed[id] {
 			needed[id] = true
 			id = by[id]

@@ -26,7 +26,7 @@ var walls = map[string]wall{
 	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
 	"solver/check":    {may: "calendar solver/plant", tests: "solver/check github.com/rogpeppe/go-internal/txtar"},
 	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
-	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp"},
+	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
 
 	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
 	"solver/maxsat":   {may: "solver/cnf solver/sat"},
