@@ -74,7 +74,6 @@ type dispute struct {
 	full    []int          // ground by set
 	unfit   map[string]int // ground by kind of bay and property
 	subject rowKey         // what is asked about
-	strict  bool           // no delivery may become later for what is asked about
 	want    []schedule.Limit
 	spans   []span // by task, see frame
 	soon    []int  // by task: its first start as things are wanted, see frame; nil when there is none
@@ -86,9 +85,6 @@ type dispute struct {
 // is in no promise.
 func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string, asked rowKey, tier string) (*dispute, error) {
 	d := &dispute{q: q, truck: truck, plan: plan, called: called, closed: map[int]int{}, unfit: map[string]int{}, subject: asked}
-	if s := q.p.FindStage(asked.stage); s != nil {
-		d.strict = s.Delivers || tier == plant.TierWishes
-	}
 	if plan != nil {
 		d.near = q.recall(plan)
 	}
@@ -649,15 +645,15 @@ func (d *dispute) find(ctx context.Context, want []schedule.Limit) (*schedule.Fi
 }
 
 func (d *dispute) budget() int {
-	if d.strict && len(d.q.work) > reasonWork {
+	if len(d.q.work) > reasonWork {
 		return 0
 	}
 	return reasonCalls
 }
 
 // reasonCalls is how many SAT calls go into finding the smallest set of reasons.
-// Where deliveries of others are promises too, each is long in large plants: from
-// reasonWork stages on, a set of which none can be left out has to do.
+// In large plants a single one can take minutes: from reasonWork stages on, a set of
+// which none can be left out has to do.
 const (
 	reasonCalls = 400
 	reasonWork  = 600
