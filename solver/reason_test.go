@@ -172,7 +172,7 @@ func TestWhy_Reasons(t *testing.T) {
 			if err != nil {
 				continue
 			}
-			for n, day := 0, p.AsOf.Date(); day <= p.Horizon.Through && n < 3; day++ {
+			for n, day := 0, p.AsOf.Date(); day <= p.AsOf.Date()+70 && n < 4; day += 3 {
 				x, err := s.why(context.Background(), day)
 				if err != nil {
 					continue
@@ -181,7 +181,7 @@ func TestWhy_Reasons(t *testing.T) {
 					continue
 				}
 				if len(x.Grounds) == 1 {
-					if single++; single%16 != 0 {
+					if single++; single%6 != 0 {
 						continue
 					}
 				}
