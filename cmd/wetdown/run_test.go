@@ -74,8 +74,10 @@ func keys(v any) map[string]string {
 func TestJSONKeys(t *testing.T) {
 	result := map[string]string{
 		"status": "text", "tiers": "list", "seconds": "object", "counts": "object", "broken": "list", "reasons": "list", "plan": "object", "cautions": "list", "warnings": "list",
+		"conditions": "list", "contradiction": "null",
 	}
 	slip := map[string]string{
+		"displaced": "list", "moved_apart": "list", "repairs": "object",
 		"planned_first": "null", "summary": "text", "happened": "list", "moved": "list", "deliveries": "list", "disturbed": "list",
 		"calls": "list", "change": "list", "damages": "object",
 	}
