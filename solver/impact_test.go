@@ -187,8 +187,8 @@ func TestCompare(t *testing.T) {
 		// 8 June to 30 June with Juneteenth, observed on Friday the 18th (OPM): 22 days,
 		// of which 16 are Mondays to Fridays and one of them is the holiday.
 		"visit: The final inspection visit of A3 (requested, 4 people) moves from Tue 2027-06-08 to Wed 2027-06-30, 15 working days later. (+15)",
-		"delivery: The delivery of A1 moves from Tue 2027-06-01 to Mon 2027-06-07, 5 days after the contract; damages go from $0 to $1,000.",
-		"delivery: The delivery of A3 moves from Wed 2027-06-09 to Thu 2027-07-01, 1 day after the contract; the hard deadline on Wed 2027-06-30 is missed.",
+		"delivery: The delivery of A1 moves from Tue 2027-06-01 to Mon 2027-06-07, 4 working days later, 5 days after the contract; damages go from $0 to $1,000.",
+		"delivery: The delivery of A3 moves from Wed 2027-06-09 to Thu 2027-07-01, 15 working days later, 1 day after the contract; the hard deadline on Wed 2027-06-30 is missed.",
 		"near: Make-ready of A1 starts on Wed 2027-05-12 07:00 instead of Tue 2027-05-11 07:00.",
 		"near: Make-ready of A2 on Tue 2027-05-11 07:00 goes to ready-1 instead of ready-2.",
 		"near: Make-ready of A3 starts on Mon 2027-05-17 07:00 instead of Thu 2027-05-13 07:00.",
