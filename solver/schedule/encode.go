@@ -229,9 +229,9 @@ func (c *crowd) covers(d *crowd) bool {
 	return true
 }
 
-// crowds lists, for uses of something with the given room by slot, of the slots
-// asked for those that matter: those whose crowd may be too large and is not covered by a neighbour's.
-// Uses are sorted by task.
+// crowds lists, for uses of something with the given room by slot, those of the
+// slots asked for that matter: whose crowd may be too large and is not covered by a
+// neighbour's. Uses are sorted by task.
 func (e *encoding) crowds(uses []Use, room func(t Slot) int32, ask func(Slot) bool) []crowd {
 	var kept []crowd
 	uses = slices.DeleteFunc(uses, func(u Use) bool { return u.Need == 0 || e.w.lo[u.Task] > e.w.hi[u.Task] })

@@ -312,6 +312,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
 				}
+				if ctx.Err() != nil { // it may have ended the naming
+					return upper(), maxsat.Stop
+				}
 				// The relaxed problem is solved and no answer costs as little:
 				// say more about the machines, or look further.
 				for _, at := range unnamed {
@@ -354,10 +357,10 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	return Optimal, false
 }
 
-// patience is how many models of one tier are looked at in the first session, and
-// twice as many in each that follows. A session in
-// which many were refused finds the next ones slowly; a new one, with what they
-// overfilled written from the start, does not.
+// patience is how many models of one tier are looked at in the first session; it
+// doubles whenever it has run out. A session in which many models were refused finds
+// the next ones slowly; a new one, with what they overfilled written from the start,
+// does not.
 const patience = 8
 
 // many is how many jobs make it worth while to stay near the best answer: each job
