@@ -113,6 +113,7 @@ func (d *Dispute) encode() {
 	for _, c := range d.e.capacities(nil) {
 		d.e.fit(c)
 	}
+	d.e.period = d.Period
 	sliced := make([]bool, d.Grounds)
 	for _, t := range d.Terms {
 		for _, n := range t.Grounds {
@@ -192,61 +193,10 @@ func (d *Dispute) write(n int) {
 // A crowd is left out only for another one of its period. Those that are half empty
 // near Near wait.
 func (d *Dispute) resource(n int) {
-	e, t := d.e, d.Terms[n]
-	uses := slices.Clone(t.Resource.Uses)
+	r := d.Terms[n].Resource
+	uses := slices.Clone(r.Uses)
 	slices.SortStableFunc(uses, func(x, y Use) int { return x.Task - y.Task })
-	uses = slices.DeleteFunc(uses, func(u Use) bool { return u.Need == 0 || e.w.lo[u.Task] > e.w.hi[u.Task] })
-	// When the uses can meet at all, by slot: most slots of most resources are done
-	// with at a glance.
-	sum := make([]int32, e.p.Slots+1)
-	for _, u := range uses {
-		task := &e.p.Tasks[u.Task]
-		sum[u.from(task, e.w.lo[u.Task])] += u.Need
-		sum[task.Ends[e.w.hi[u.Task]]] -= u.Need
-	}
-	type cursor struct{ a, b int }
-	at := make([]cursor, len(uses))
-	for n, u := range uses {
-		at[n] = cursor{e.w.lo[u.Task], e.w.lo[u.Task] - 1}
-	}
-	var kept []crowd
-	most := int32(0)
-	for s := Slot(0); s < e.p.Slots; s++ {
-		most += sum[s]
-		room := t.Resource.Capacity[s]
-		if most <= room {
-			continue
-		}
-		c := crowd{slot: s, room: room}
-		var need int32
-		for n := range uses {
-			u, task := &uses[n], &e.p.Tasks[uses[n].Task]
-			hi, k := e.w.hi[u.Task], &at[n]
-			for k.a <= hi && task.Ends[k.a] <= s {
-				k.a++
-			}
-			for k.b < hi && u.from(task, k.b+1) <= s {
-				k.b++
-			}
-			if k.a <= k.b && (u.On == nil || u.On[s]) {
-				c.items = append(c.items, item{u.Task, k.a, k.b, u.Need})
-				need += u.Need
-			}
-		}
-		if need <= room {
-			continue
-		}
-		if n := len(kept); n > 0 && d.Period[kept[n-1].slot] == d.Period[s] {
-			if kept[n-1].covers(&c) {
-				continue
-			}
-			if c.covers(&kept[n-1]) {
-				kept[n-1] = c
-				continue
-			}
-		}
-		kept = append(kept, c)
-	}
+	kept := d.e.crowds(uses, func(t Slot) int32 { return r.Capacity[t] }, always)
 	for _, c := range kept {
 		if d.Near != nil && 2*c.need(d.Near.Start) <= c.room {
 			d.later = append(d.later, pending{c, n})

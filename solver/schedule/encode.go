@@ -17,18 +17,19 @@ import (
 // and costs the least that it could. That is a relaxation: what it refuses is
 // impossible, and an answer with everybody inside is exact.
 type encoding struct {
-	p    *Problem
-	w    windows
-	g    graph
-	full windows     // the widest windows; w lies within
-	sink cnf.Sink    // takes literals and what defines them
-	rule cnf.Sink    // takes capacities: sink, or sink under a guard
-	top  sat.Lit     // always true
-	ge   [][]sat.Lit // ge[i][j]: task i is at position j+1 or later, see first
-	says []bound     // by variable: what an order literal says, index -1 for others
-	skip []sat.Lit   // task is left out; -top when it may not be
-	occ  map[occupied]sat.Lit
-	on   [][]sat.Lit // on[i][n]: task i stands in the n-th class of its family, 0 where it cannot; nil while machines are pooled
+	p      *Problem
+	w      windows
+	g      graph
+	full   windows     // the widest windows; w lies within
+	sink   cnf.Sink    // takes literals and what defines them
+	rule   cnf.Sink    // takes capacities: sink, or sink under a guard
+	top    sat.Lit     // always true
+	ge     [][]sat.Lit // ge[i][j]: task i is at position j+1 or later, see first
+	says   []bound     // by variable: what an order literal says, index -1 for others
+	skip   []sat.Lit   // task is left out; -top when it may not be
+	occ    map[occupied]sat.Lit
+	period []int       // by slot: crowds of one period stand in for each other; nil: all do
+	on     [][]sat.Lit // on[i][n]: task i stands in the n-th class of its family, 0 where it cannot; nil while machines are pooled
 }
 
 // occupied names the literal "the task starts at an index in [a, b]".
@@ -240,11 +241,21 @@ func (e *encoding) crowds(uses []Use, room func(t Slot) int32, ask func(Slot) bo
 	for n, u := range uses {
 		at[n] = cursor{e.w.lo[u.Task], e.w.lo[u.Task] - 1}
 	}
+	// What the uses can need together at all, by slot: most slots of most pools are
+	// done with at a glance.
+	change := make([]int32, e.p.Slots+1)
+	for _, u := range uses {
+		task := &e.p.Tasks[u.Task]
+		change[u.from(task, e.w.lo[u.Task])] += u.Need
+		change[task.Ends[e.w.hi[u.Task]]] -= u.Need
+	}
+	var most int32
 	for t := Slot(0); t < e.p.Slots; t++ {
-		if !ask(t) {
+		most += change[t]
+		c := crowd{slot: t, room: room(t)}
+		if most <= c.room || !ask(t) {
 			continue
 		}
-		c := crowd{slot: t, room: room(t)}
 		var sum int32
 		for n := range uses {
 			u, task := &uses[n], &e.p.Tasks[uses[n].Task]
@@ -264,7 +275,7 @@ func (e *encoding) crowds(uses []Use, room func(t Slot) int32, ask func(Slot) bo
 		if sum <= c.room {
 			continue
 		}
-		if len(kept) > 0 {
+		if len(kept) > 0 && (e.period == nil || e.period[kept[len(kept)-1].slot] == e.period[t]) {
 			if kept[len(kept)-1].covers(&c) {
 				continue
 			}
