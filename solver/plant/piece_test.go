@@ -37,7 +37,7 @@ func TestPieces_RoundTrip(t *testing.T) {
 		nasty.Customers = append(nasty.Customers, c)
 	}
 	plans := *readSmall(t)
-	plans.Plan = &Plan{Revision: 1, Plant: plans.Name, Status: Feasible}
+	plans.Plan = &Plan{Revision: 1, Plant: plans.Name, Made: plans.AsOf, Status: Feasible}
 	for name, p := range map[string]*Plant{"small": readSmall(t), "without plan": &unplanned, "names": &nasty, "empty plan": &plans} {
 		if diff := cmp.Diff(p, pieced(t, p)); diff != "" {
 			t.Errorf("%s: %s", name, diff)
