@@ -21,6 +21,8 @@ type wall struct {
 // only; nobody but sat meets gini; the judge never meets what makes plans; nobody
 // imports cmd.
 var walls = map[string]wall{
+	"api": {may: "calendar solver solver/plant solver/check", tests: "testdata github.com/google/go-cmp/cmp"},
+
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
 	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
