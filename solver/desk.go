@@ -318,26 +318,11 @@ func (d *Desk) book(visit string, b plant.Booking, what string) error {
 		return err
 	}
 	defer d.mu.Unlock()
-	old := s.p.FindVisit(visit)
-	switch {
-	case old == nil:
-		return fmt.Errorf("there is no visit %q: name one of the plant's visits", visit)
-	case !old.Planned():
-		return fmt.Errorf("visit %s is %s: only a visit that has yet to take place can be booked", visit, old.Booking.State)
-	case b.State != plant.Requested && b.Day > s.p.Horizon.Through:
-		return fmt.Errorf("visit %s: nothing after %s is planned: book an earlier day", visit, say(s.p.Horizon.Through))
+	p, err := Booked(s.p, visit, b)
+	if err != nil {
+		return err
 	}
-	p := *s.p
-	p.Visits = slices.Clone(p.Visits)
-	p.FindVisit(visit).Booking = b
-	if !p.FindVisit(visit).Planned() {
-		return fmt.Errorf("%q is no state of a booking: it is %s, %s or %s", b.State, plant.Requested, plant.Tentative, plant.Confirmed)
-	}
-	if faults := plant.Validate(&p); len(faults) > 0 {
-		return fmt.Errorf("visit %s cannot be booked so: %s", visit, faults[0])
-	}
-	p.Plan = booked(&p, s.p.Plan, visit)
-	d.change(s.then(&p), what)
+	d.change(s.then(p), what)
 	return nil
 }
 
