@@ -12,9 +12,9 @@
 // Times are local to the plant and name its zone, with the zone's changes of clock
 // beside them for every year that the events touch. They are written out change by
 // change, not as rules, so that they are those of the zone database. A clock time
-// that occurs twice means its first pass (RFC 5545 3.3.5); one that never occurs
-// means the instant of the change, as everywhere in this program, and is written
-// as the clock time that the change leads to.
+// that occurs twice means its first pass (RFC 5545 3.3.5) and is written in UTC; one
+// that never occurs means the instant of the change, as everywhere in this program,
+// and is written as the clock time that the change leads to.
 //
 // Whatever comes from people is text and stays text: control characters are left
 // out, ends of lines are escaped, values of parameters stand in quotes. Addresses

@@ -154,8 +154,8 @@ func (l *lines) event(method string, e *Event) error {
 		if err != nil {
 			return err
 		}
-		l.put("DTSTART;TZID="+e.Zone, instant(e.Start, loc).Format(local))
-		l.put("DTEND;TZID="+e.Zone, instant(e.End, loc).Format(local))
+		l.when("DTSTART", e.Start, loc)
+		l.when("DTEND", e.End, loc)
 	}
 	l.put("SUMMARY", escape(e.Summary)) // must be there, if empty: RFC 5546 3.2.2
 	l.text("LOCATION", e.Location)

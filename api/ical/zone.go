@@ -39,6 +39,30 @@ func instant(m calendar.Moment, loc *time.Location) time.Time {
 	}
 }
 
+// twice reports whether the clock of t's zone shows the time of t again later,
+// after it was put back.
+func twice(t time.Time) bool {
+	_, change := t.ZoneBounds()
+	if change.IsZero() {
+		return false
+	}
+	_, before := t.Zone()
+	_, after := change.Zone()
+	return !t.Before(change.Add(time.Duration(after-before) * time.Second))
+}
+
+// when writes a property whose value is a moment in a zone. A clock time that
+// occurs twice is written in UTC: RFC 5545 3.3.5 has it mean the first pass, but
+// not every reader does.
+func (l *lines) when(property string, m calendar.Moment, loc *time.Location) {
+	t := instant(m, loc)
+	if twice(t) {
+		l.utc(property, t)
+		return
+	}
+	l.put(property+";TZID="+loc.String(), t.Format(local))
+}
+
 // timezone writes the zone with its changes of clock (RFC 5545 3.6.5) from that
 // which holds when the year first begins to the last in the year last.
 func (l *lines) timezone(loc *time.Location, first, last int) {

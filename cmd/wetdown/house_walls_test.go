@@ -21,7 +21,8 @@ type wall struct {
 // only; nobody but sat meets gini; the judge never meets what makes plans; nobody
 // imports cmd.
 var walls = map[string]wall{
-	"api": {may: "calendar solver solver/plant solver/check", tests: "testdata github.com/google/go-cmp/cmp"},
+	"api":      {may: "calendar solver solver/plant solver/check", tests: "testdata github.com/google/go-cmp/cmp"},
+	"api/ical": {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
 
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
