@@ -1,0 +1,171 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"wetdown/solver/plant"
+)
+
+// An Intent is what every change of the plant says of itself.
+type Intent struct {
+	Why string // in the words of who does it; may be empty
+	// Expect names a piece of the plant and the newest revision of it that the asker
+	// has seen. If it changed since, the change is refused. "" asks for nothing.
+	Expect Expectation
+}
+
+// An Expectation is a piece of the plant as the asker knows it.
+type Expectation struct {
+	Key      string
+	Revision int64
+}
+
+// A step makes the next plant out of the newest one, says in a sentence what it
+// changes, and may write what follows from it. It runs again when somebody was faster,
+// so it must change nothing in s and have no effects but in its result.
+type step func(s *State) (*next, error)
+
+// A next is what a step makes.
+type next struct {
+	plant  *plant.Plant
+	what   string
+	undoes int64
+	base   int64 // 0: the newest
+	// follow writes records that belong to the revision, in its transaction.
+	follow func(tx Tx, r Revision) error
+}
+
+// tries is how often a change starts over from the revision of somebody faster.
+const tries = 20
+
+// change makes the next revision, all of it or nothing. A change that changes nothing
+// makes none, and returns the revision there is.
+func (a *App) change(ctx context.Context, who Actor, act string, i Intent, f step) (*State, error) {
+	if err := who.must(act); err != nil {
+		return nil, err
+	}
+	if len(i.Why) > maxWhy {
+		return nil, invalid("why", fmt.Sprintf("The reason has %d characters; %d are taken.", len(i.Why), maxWhy), "Say it more briefly.")
+	}
+	for range tries {
+		s, err := a.head(ctx)
+		if err != nil {
+			return nil, err
+		}
+		n, err := f(s)
+		if err != nil {
+			return nil, err
+		}
+		pieces := plant.Split(n.plant)
+		changes := plant.Diff(s.pieces, pieces)
+		if len(changes) == 0 && n.follow == nil {
+			return s, nil
+		}
+		if faults := plant.Validate(n.plant); len(faults) > 0 {
+			return nil, faulty(faults)
+		}
+		r := Revision{Number: s.Revision.Number + 1, Base: n.base, At: a.now(), Who: who.Name, Act: act, Why: i.Why, What: n.what, Undoes: n.undoes}
+		if r.Base == 0 {
+			r.Base = s.Revision.Number
+		}
+		if len(changes) == 0 {
+			r = s.Revision
+		}
+		err = a.store.Update(ctx, func(tx Tx) error {
+			head, err := tx.Head()
+			if err != nil {
+				return err
+			}
+			if head != s.Revision.Number {
+				return ErrMoved
+			}
+			if err := i.Expect.hold(tx); err != nil {
+				return err
+			}
+			if len(changes) > 0 {
+				if err := tx.AddRevision(r, changes); err != nil {
+					return err
+				}
+			}
+			if n.follow != nil {
+				return n.follow(tx, r)
+			}
+			return nil
+		})
+		if errors.Is(err, ErrMoved) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		if len(changes) == 0 {
+			return s, nil
+		}
+		made := &State{Revision: r, Plant: n.plant, pieces: pieces}
+		a.remember(made)
+		return made, nil
+	}
+	return nil, &Problem{Kind: Busy, Title: "Too many people change the plant at this moment", Next: "Try again in a moment.", Wait: 1e9}
+}
+
+const maxWhy = 1000
+
+// hold returns a problem when the piece has changed since.
+func (e Expectation) hold(tx Tx) error {
+	if e.Key == "" {
+		return nil
+	}
+	n, err := tx.Changed(e.Key)
+	if err != nil && !errors.Is(err, ErrNone) {
+		return err
+	}
+	if n <= e.Revision {
+		return nil
+	}
+	r, err := tx.Revision(n)
+	if err != nil {
+		return err
+	}
+	return &Problem{
+		Kind: Stale, Title: "It has changed meanwhile",
+		Detail: fmt.Sprintf("%s made revision %d after what you have seen: %s", r.Who, n, r.What),
+		Next:   "Look at it as it is now, and ask again if you still want to.",
+		Extra:  map[string]any{"revision": n, "seen": e.Revision, "piece": strings.TrimSuffix(e.Key, "/")},
+	}
+}
+
+// Load puts a whole plant in place of what is there: the first revision of a new
+// database, or set-up by file. Its faults must have been looked at.
+func (a *App) Load(ctx context.Context, who Actor, i Intent, p *plant.Plant) (*State, error) {
+	if err := who.must(ActSetUp); err != nil {
+		return nil, err
+	}
+	if faults := plant.Validate(p); len(faults) > 0 {
+		return nil, faulty(faults)
+	}
+	first := false
+	err := a.store.Update(ctx, func(tx Tx) error {
+		n, err := tx.Head()
+		if err != nil {
+			return err
+		}
+		if first = n == 0; !first {
+			return nil
+		}
+		pieces := plant.Split(p)
+		r := Revision{Number: 1, At: a.now(), Who: who.Name, Act: ActSetUp, Why: i.Why, What: fmt.Sprintf("The plant %s was loaded.", p.Name)}
+		return tx.AddRevision(r, plant.Diff(nil, pieces))
+	})
+	if err != nil {
+		return nil, err
+	}
+	if first {
+		return a.head(ctx)
+	}
+	return a.change(ctx, who, ActSetUp, i, func(s *State) (*next, error) {
+		return &next{plant: p, what: fmt.Sprintf("The plant %s was loaded from a file.", p.Name)}, nil
+	})
+}

@@ -1,0 +1,327 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+// States of a job.
+const (
+	JobWaiting   = "waiting"
+	JobRunning   = "running"
+	JobDone      = "done"
+	JobFailed    = "failed"
+	JobCancelled = "cancelled"
+)
+
+// Kinds of job: the questions that may take a while.
+const (
+	JobOffers  = "offers"
+	JobWhy     = "why"
+	JobRepairs = "repairs"
+	JobPropose = "propose"
+	JobQuote   = "quote"
+)
+
+// A Job is a question to the planner that is answered when its turn comes. It outlives
+// the process: one that was being answered when a process died is answered by the next.
+type Job struct {
+	ID       string
+	Seq      int64
+	State    string
+	Kind     string
+	Who      string
+	At       time.Time // asked
+	Started  time.Time // zero: not yet
+	Ended    time.Time
+	Attempts int
+	Question json.RawMessage // of the type that belongs to the kind
+	Revision int64           // of the plant that it was answered for
+	Progress *JobProgress
+	Answer   json.RawMessage // of the type that belongs to the kind
+	Problem  *Problem        // why it failed
+}
+
+// JobProgress is what is known of an answer on its way.
+type JobProgress struct {
+	Tiers []plant.TierValue // best values and proven bounds
+	Tier  int               // the one that is being proven
+	Word  string            // what is being done, for people
+}
+
+// Finished reports whether nothing more will come of the job.
+func (j *Job) Finished() bool {
+	return j.State == JobDone || j.State == JobFailed || j.State == JobCancelled
+}
+
+// A Queue sees to it that App.Work is called for every job, on this process or another.
+type Queue interface {
+	// Add is told of a job that is kept and waits. It may be told more than once.
+	Add(ctx context.Context, id string) error
+	// Stop ends the work on a job, if this process does it, as soon as it can.
+	Stop(id string)
+}
+
+// Bounds of jobs.
+const (
+	maxWaiting  = 200              // more than that waiting: come back later
+	MaxSolve    = 10 * time.Minute // the longest time for one job
+	maxAttempts = 3                // a job that killed so many processes is given up
+	jobsKept    = 30 * 24 * time.Hour
+)
+
+// actOfJob is the act that it takes to ask a question of that kind.
+func actOfJob(kind string) string {
+	switch kind {
+	case JobQuote:
+		return ActQuote
+	case JobPropose, JobRepairs:
+		return ActReport
+	}
+	return ActRead
+}
+
+// ask keeps a question for later. It is the caller who checks what is asked.
+func (a *App) ask(ctx context.Context, who Actor, kind string, question any) (*Job, error) {
+	if err := who.must(actOfJob(kind)); err != nil {
+		return nil, err
+	}
+	body, err := json.Marshal(question)
+	if err != nil {
+		return nil, err
+	}
+	j := &Job{ID: newID(), State: JobWaiting, Kind: kind, Who: who.Name, At: a.now(), Question: body}
+	err = a.store.Update(ctx, func(tx Tx) error {
+		waiting, err := tx.List(Query{Kind: KindJob, State: JobWaiting, Limit: maxWaiting})
+		if err != nil {
+			return err
+		}
+		if len(waiting) == maxWaiting {
+			return &Problem{Kind: Busy, Title: "Too many questions wait for the planner", Detail: fmt.Sprintf("%d of them do.", maxWaiting), Next: "Try again later, or cancel questions that nobody needs any more.", Wait: 30 * time.Second}
+		}
+		e := entry[Job]{Record{Kind: KindJob, ID: j.ID, State: j.State, Ref: who.Name, Due: j.At.Add(jobsKept)}, *j}
+		err = e.keep(tx)
+		j.Seq = e.rec.Seq
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	a.announce(j)
+	if a.queue != nil {
+		if err := a.queue.Add(ctx, j.ID); err != nil {
+			return nil, err
+		}
+	}
+	return j, nil
+}
+
+// Job returns a job as it is now.
+func (a *App) Job(ctx context.Context, who Actor, id string) (*Job, error) {
+	if err := who.must(ActRead); err != nil {
+		return nil, err
+	}
+	var j *Job
+	err := a.store.View(ctx, func(tx Tx) error {
+		e, err := fetch[Job](tx, KindJob, id)
+		j = e.job()
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if live := a.live.get(id); live != nil && !j.Finished() {
+		j.Progress = live
+	}
+	return j, nil
+}
+
+// Jobs lists jobs in the order in which they were asked.
+func (a *App) Jobs(ctx context.Context, who Actor, state string, page Page) (list []*Job, err error) {
+	if err := who.must(ActRead); err != nil {
+		return nil, err
+	}
+	err = a.store.View(ctx, func(tx Tx) error {
+		es, err := query[Job](tx, Query{Kind: KindJob, State: state, After: page.After, Limit: page.Limit})
+		for i := range es {
+			list = append(list, es[i].job())
+		}
+		return err
+	})
+	return list, err
+}
+
+// job is the job that is kept in a record.
+func (e *entry[T]) job() *Job {
+	j, ok := any(&e.val).(*Job)
+	if ok {
+		j.ID, j.Seq, j.State = e.rec.ID, e.rec.Seq, e.rec.State
+	}
+	return j
+}
+
+// Cancel ends a job that is not finished. Its own asker may, and whoever may decide.
+func (a *App) Cancel(ctx context.Context, who Actor, id string) (*Job, error) {
+	j, err := a.finish(ctx, id, func(j *Job) error {
+		if j.Who != who.Name {
+			if err := who.must(ActDecide); err != nil {
+				return err
+			}
+		}
+		if j.Finished() {
+			return &Problem{Kind: Conflict, Title: "It is over already", Detail: fmt.Sprintf("The job is %s.", j.State), Next: "Look at its answer, or ask anew."}
+		}
+		j.State = JobCancelled
+		return nil
+	})
+	if err == nil && a.queue != nil {
+		a.queue.Stop(id)
+	}
+	return j, err
+}
+
+// finish changes a job in one transaction.
+func (a *App) finish(ctx context.Context, id string, f func(*Job) error) (*Job, error) {
+	var j *Job
+	err := a.store.Update(ctx, func(tx Tx) error {
+		e, err := fetch[Job](tx, KindJob, id)
+		if err != nil {
+			return err
+		}
+		j = e.job()
+		if err := f(j); err != nil {
+			return err
+		}
+		if j.Finished() {
+			j.Ended = a.now()
+		}
+		e.rec.State = j.State
+		return e.keep(tx)
+	})
+	if err != nil {
+		return nil, err
+	}
+	a.announce(j)
+	return j, nil
+}
+
+// Work answers a job. A queue calls it, once or more often; a job that is finished, or
+// that another process is answering, is left alone. When ctx ends the job waits again,
+// unless it was cancelled.
+func (a *App) Work(ctx context.Context, id string) error {
+	j, err := a.finish(ctx, id, func(j *Job) error {
+		switch {
+		case j.Finished():
+			return errFinished
+		case j.Attempts >= maxAttempts:
+			j.State = JobFailed
+			j.Problem = &Problem{Kind: Broken, Title: "The question could not be answered", Detail: fmt.Sprintf("It was begun %d times and never came to an end.", j.Attempts), Next: "Ask a smaller one, or tell your administrator."}
+			return nil
+		}
+		j.State, j.Started = JobRunning, a.now()
+		j.Attempts++
+		return nil
+	})
+	if errors.Is(err, errFinished) {
+		return nil
+	}
+	if err != nil || j.Finished() {
+		return err
+	}
+	leave, err := a.solve(ctx)
+	if err == nil {
+		err = a.answer(ctx, j)
+		leave()
+	}
+	a.live.drop(id)
+	if ctx.Err() != nil && !errors.Is(context.Cause(ctx), errTimeUp) {
+		// the process stops, or the job was cancelled: somebody else goes on
+		_, back := a.finish(context.WithoutCancel(ctx), id, func(j *Job) error {
+			if j.Finished() {
+				return errFinished
+			}
+			j.State = JobWaiting
+			j.Attempts--
+			return nil
+		})
+		if back != nil && !errors.Is(back, errFinished) {
+			return back
+		}
+		return ctx.Err()
+	}
+	_, kept := a.finish(context.WithoutCancel(ctx), id, func(now *Job) error {
+		if now.Finished() {
+			return errFinished
+		}
+		now.State, now.Answer, now.Revision = JobDone, j.Answer, j.Revision
+		if err != nil {
+			now.State, now.Problem = JobFailed, AsProblem(err)
+		}
+		return nil
+	})
+	if errors.Is(kept, errFinished) {
+		kept = nil
+	}
+	if err != nil && AsProblem(err).Kind == Broken {
+		return errors.Join(err, kept)
+	}
+	return kept
+}
+
+var (
+	errFinished = errors.New("the job is finished")
+	errTimeUp   = errors.New("the time for the job is up")
+)
+
+// answer works out the answer of a job for the newest revision.
+func (a *App) answer(ctx context.Context, j *Job) error {
+	ctx, cancel := context.WithTimeoutCause(ctx, MaxSolve, errTimeUp)
+	defer cancel()
+	s, err := a.head(ctx)
+	if err != nil {
+		return err
+	}
+	j.Revision = s.Revision.Number
+	var out any
+	switch j.Kind {
+	case JobOffers:
+		out, err = answered(j, func(q OffersQuestion) (any, error) { return a.offers(ctx, s, q) })
+	case JobWhy:
+		out, err = answered(j, func(q WhyQuestion) (any, error) { return a.why(ctx, s, q) })
+	case JobRepairs:
+		out, err = answered(j, func(q RepairsQuestion) (any, error) { return a.repairs(ctx, s, q, a.reporter(j.ID)) })
+	case JobPropose:
+		out, err = answered(j, func(q ProposeQuestion) (any, error) { return a.propose(ctx, s, j, q, a.reporter(j.ID)) })
+	case JobQuote:
+		out, err = answered(j, func(q QuoteQuestion) (any, error) { return a.quote(ctx, s, j, q) })
+	default:
+		err = fmt.Errorf("a job of kind %q", j.Kind)
+	}
+	if err != nil {
+		return planning(err)
+	}
+	j.Answer, err = json.Marshal(out)
+	return err
+}
+
+// answered reads the question of a job and answers it.
+func answered[Q any](j *Job, f func(Q) (any, error)) (any, error) {
+	var q Q
+	if err := json.Unmarshal(j.Question, &q); err != nil {
+		return nil, err
+	}
+	return f(q)
+}
+
+// reporter tells those who watch a job what the planner knows.
+func (a *App) reporter(id string) func(solver.Progress) {
+	return func(p solver.Progress) {
+		a.live.set(id, &JobProgress{Tiers: p.Tiers, Tier: p.Tier})
+	}
+}

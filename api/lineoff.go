@@ -1,0 +1,72 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+)
+
+// A LineOff is what a person says about the line-off day of a truck.
+type LineOff struct {
+	Truck  string
+	Day    calendar.Date
+	Off    bool   // it came off the line on that day; else that is what is expected
+	Reason string // in words
+	Cause  string // cause code
+}
+
+// ReportLineOff keeps what is said about line-off days, all of it or nothing. The newest
+// word on a truck holds, and earlier ones stay in its history. The plan stays: a
+// proposal answers what has changed.
+func (a *App) ReportLineOff(ctx context.Context, who Actor, i Intent, list ...LineOff) (*State, error) {
+	return a.change(ctx, who, ActReport, i, func(s *State) (*next, error) {
+		p := *s.Plant
+		p.Trucks = slices.Clone(p.Trucks)
+		var what string
+		for _, l := range list {
+			t := p.FindTruck(l.Truck)
+			switch {
+			case t == nil:
+				return nil, noSuch("truck", l.Truck, truckNames(s.Plant))
+			case l.Day == calendar.None:
+				return nil, invalid("day", "The line-off day of truck "+l.Truck+" is missing.", "Give the day.")
+			case t.Line.Off != calendar.None:
+				return nil, &Problem{Kind: Conflict, Title: "The truck is off the line", Detail: fmt.Sprintf("Truck %s came off the line on %s.", t.ID, t.Line.Off), Next: "If it slips now, report which stage overran or which test failed."}
+			case l.Off && l.Day > a.today(s.Plant):
+				return nil, invalid("day", fmt.Sprintf("%s has not come yet, so truck %s did not come off the line then.", l.Day, t.ID), "Give a day up to today, or say that it is expected.")
+			case !l.Off && l.Day < s.Plant.AsOf.Date():
+				return nil, invalid("day", fmt.Sprintf("%s has passed, so truck %s cannot be expected then.", l.Day, t.ID), "Give a day to come, or say that it is off the line.")
+			}
+			if l.Off {
+				t.Line = plant.Place{Off: l.Day, Since: calendar.None, Enters: calendar.None, Overrides: t.Line.Overrides}
+				what += fmt.Sprintf("Truck %s came off the line on %s. ", t.ID, l.Day)
+				continue
+			}
+			on := a.today(s.Plant)
+			t.Line.Overrides = append(slices.Clone(t.Line.Overrides), plant.Override{On: on, Off: l.Day, By: who.Name, Reason: l.Reason, Cause: l.Cause})
+			what += fmt.Sprintf("Truck %s is expected off the line on %s. ", t.ID, l.Day)
+		}
+		return &next{plant: &p, what: trimmed(what)}, nil
+	})
+}
+
+func trimmed(sentences string) string {
+	const most = 500
+	if len(sentences) > most {
+		sentences = sentences[:most] + "…"
+	}
+	for len(sentences) > 0 && sentences[len(sentences)-1] == ' ' {
+		sentences = sentences[:len(sentences)-1]
+	}
+	return sentences
+}
+
+func truckNames(p *plant.Plant) (names []string) {
+	for i := range p.Trucks {
+		names = append(names, p.Trucks[i].ID)
+	}
+	return names
+}

@@ -1,0 +1,76 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+// A desk is the planner's desk for the newest revision. One at a time sits at it.
+type desk struct {
+	mu    sync.Mutex
+	at    int64        // revision of the plant on it
+	taken *plant.Plant // what a booking made of it: revision at, if it was kept
+	d     *solver.Desk
+}
+
+// onDesk opens the desk for a state, unless it is open for it. The caller holds
+// desk.mu.
+func (a *App) onDesk(ctx context.Context, s *State) (*solver.Desk, error) {
+	k := &a.desk
+	if k.d != nil && k.at == s.Revision.Number && (k.taken == nil || k.taken == s.Plant) {
+		return k.d, nil
+	}
+	k.close()
+	d, err := solver.Open(ctx, s.Plant, solver.Options{Clock: a.clock})
+	if err != nil {
+		return nil, planning(err)
+	}
+	k.d, k.at, k.taken = d, s.Revision.Number, nil
+	return d, nil
+}
+
+func (k *desk) close() {
+	if k.d != nil {
+		k.d.Close()
+		k.d = nil
+	}
+}
+
+// planning turns an error of the planner into a problem where it is one.
+func planning(err error) error {
+	var none *solver.NoPlan
+	var visit *solver.NoVisit
+	switch {
+	case errors.As(err, &none):
+		return &Problem{Kind: Conflict, Title: "There is no plan to work from", Detail: err.Error(), Next: "Correct what the reasons name, then plan again."}
+	case errors.As(err, &visit):
+		return &Problem{Kind: Conflict, Title: "There is no visit to ask about", Detail: err.Error(), Next: "Add a visit for the truck first."}
+	case errors.Is(err, context.DeadlineExceeded):
+		return &Problem{Kind: Busy, Title: "It took too long", Detail: "The planner did not come to an end in the time given.", Next: "Try again, with more time if you can.", Wait: 5 * time.Second}
+	}
+	return err
+}
+
+// solve takes a place for one planning, and gives it back by the function returned.
+// When all are taken it waits as long as ctx lasts.
+func (a *App) solve(ctx context.Context) (func(), error) {
+	select {
+	case a.solves <- struct{}{}:
+		return func() { <-a.solves }, nil
+	case <-ctx.Done():
+		return nil, &Problem{Kind: Busy, Title: "The planner is busy", Next: "Try again in a moment.", Wait: 5 * time.Second}
+	}
+}
+
+// Close lets go of what the application holds in memory. The store stays open.
+func (a *App) Close() error {
+	a.desk.mu.Lock()
+	defer a.desk.mu.Unlock()
+	a.desk.close()
+	return nil
+}

@@ -1,0 +1,147 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+)
+
+// A Progress is what became of one stage of one truck. With Ended it is done, with
+// Started alone it runs, with neither it is open again.
+type Progress struct {
+	Truck, Stage string
+	Started      calendar.Moment // calendar.NoMoment: not said
+	Ended        calendar.Moment
+	Bay          string // in which it runs
+	Remaining    int    // working minutes that running work still needs; -1: by the estimate
+}
+
+// A Report brings the plant up to a moment.
+type Report struct {
+	AsOf calendar.Moment // from now on nothing new is planned before it; calendar.NoMoment: the plant's moment stays
+	// AsPlanned takes all work that the plan in force has before AsOf as done and running,
+	// but for what the rows say.
+	AsPlanned bool
+	Rows      []Progress
+}
+
+// ReportProgress keeps what has been done. A moment before that of the plant is refused:
+// what is known is not forgotten.
+func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report) (*State, error) {
+	return a.change(ctx, who, ActReport, i, func(s *State) (*next, error) {
+		p := *s.Plant
+		p.Trucks = slices.Clone(p.Trucks)
+		for i := range p.Trucks {
+			p.Trucks[i].Done = slices.Clone(p.Trucks[i].Done)
+			p.Trucks[i].Running = slices.Clone(p.Trucks[i].Running)
+		}
+		p.Visits = slices.Clone(p.Visits)
+		if r.AsOf != calendar.NoMoment {
+			if r.AsOf < p.AsOf {
+				return nil, &Problem{Kind: Conflict, Title: "The plant is further on", Detail: fmt.Sprintf("It stands as of %s, and the report speaks of %s.", p.AsOf, r.AsOf), Next: "Give a later moment, or leave it away."}
+			}
+			p.AsOf = r.AsOf
+		}
+		for n, row := range r.Rows {
+			if err := progress(&p, row); err != nil {
+				err.Extra = map[string]any{"row": n + 1}
+				return nil, err
+			}
+		}
+		taken := 0
+		if r.AsPlanned {
+			if p.Plan == nil {
+				return nil, &Problem{Kind: Conflict, Title: "There is no plan", Detail: "Nothing can have gone as planned.", Next: "Report stage by stage."}
+			}
+			taken = asPlanned(&p, r.Rows)
+		}
+		what := fmt.Sprintf("Progress of %s was reported", count(len(r.Rows), "stage"))
+		if r.AsPlanned {
+			what += fmt.Sprintf(", %s as planned", count(taken, "stage"))
+		}
+		if p.AsOf != s.Plant.AsOf {
+			what += fmt.Sprintf("; the plant stands as of %s", p.AsOf)
+		}
+		if p.Plan != nil {
+			p.Plan = carriedOn(&p)
+		}
+		return &next{plant: &p, what: what + "."}, nil
+	})
+}
+
+// progress makes one row a fact.
+func progress(p *plant.Plant, row Progress) *Problem {
+	t, g := p.FindTruck(row.Truck), p.FindStage(row.Stage)
+	switch {
+	case t == nil:
+		return noSuch("truck", row.Truck, truckNames(p))
+	case g == nil:
+		var names []string
+		for i := range p.Route {
+			names = append(names, p.Route[i].ID)
+		}
+		return noSuch("stage", row.Stage, names)
+	case row.Started > p.AsOf, row.Ended > p.AsOf:
+		return invalid("ended", fmt.Sprintf("%s of truck %s cannot have begun or ended after %s, the moment of the plant.", spoken(g.ID), t.ID, p.AsOf), "Move the moment of the plant as well, with as_of.")
+	}
+	t.Done = slices.DeleteFunc(t.Done, func(d plant.Done) bool { return d.Stage == g.ID })
+	t.Running = slices.DeleteFunc(t.Running, func(d plant.Running) bool { return d.Stage == g.ID })
+	switch {
+	case row.Ended != calendar.NoMoment:
+		t.Done = append(t.Done, plant.Done{Stage: g.ID, Ended: row.Ended})
+		if v := p.VisitOf(t, g.Visit); v != nil && v.Planned() && v.Booking.Day != calendar.None {
+			v.Booking.State = plant.Held
+			v.Booking.HoldUntil, v.Booking.TravelBought = calendar.None, false
+		}
+	case row.Started != calendar.NoMoment:
+		t.Running = append(t.Running, plant.Running{Stage: g.ID, Started: row.Started, Bay: row.Bay, RemainingMinutes: row.Remaining})
+	}
+	return nil
+}
+
+// asPlanned takes what the plan has before now as it was planned, and returns how many
+// stages these are.
+func asPlanned(p *plant.Plant, but []Progress) (taken int) {
+	for _, r := range p.Plan.Stages {
+		t, g := p.FindTruck(r.Truck), p.FindStage(r.Stage)
+		if t == nil || g == nil || r.Hold >= p.AsOf || slices.ContainsFunc(but, func(b Progress) bool { return b.Truck == r.Truck && b.Stage == r.Stage }) {
+			continue
+		}
+		was := func(stage string) bool {
+			return slices.ContainsFunc(t.Done, func(d plant.Done) bool { return d.Stage == stage })
+		}
+		row := Progress{Truck: r.Truck, Stage: r.Stage, Started: r.Start, Ended: calendar.NoMoment, Bay: r.Bay, Remaining: -1}
+		switch {
+		case was(r.Stage):
+			continue
+		case r.End <= p.AsOf:
+			row.Ended = r.End
+		case r.Start >= p.AsOf:
+			continue // it stands in its bay and has not begun
+		}
+		if progress(p, row) == nil {
+			taken++
+		}
+	}
+	return taken
+}
+
+// carriedOn is the plan without what is done, which no plan has.
+func carriedOn(p *plant.Plant) *plant.Plan {
+	plan := *p.Plan
+	plan.Stages = slices.DeleteFunc(slices.Clone(plan.Stages), func(r plant.Planned) bool {
+		stage, _, _ := strings.Cut(r.Stage, ".")
+		t := p.FindTruck(r.Truck)
+		return t != nil && slices.ContainsFunc(t.Done, func(d plant.Done) bool { return d.Stage == stage })
+	})
+	plan.Visits = slices.DeleteFunc(slices.Clone(plan.Visits), func(o plant.PlannedVisit) bool {
+		v := p.FindVisit(o.Visit)
+		return v != nil && !v.Planned()
+	})
+	plan.Status = plant.Feasible
+	return rescored(p, &plan)
+}
