@@ -48,11 +48,57 @@ func Under(p *plant.Plant, conditions []Condition) *plant.Plant {
 	return out
 }
 
+// given says what the conditions change in the plan in force, or where it does not fit, in
+// the bookings: confirmed visits that move or are broken, and damages.
+func (s *sitting) given() (list []string) {
+	if len(s.q.conditions) == 0 {
+		return nil
+	}
+	plan := s.q.plan(s.standing)
+	was := s.q.whole.Plan
+	if was != nil && !check.Plan(s.q.whole, was).Right() {
+		was = nil
+	}
+	for _, r := range plan.Visits {
+		v := s.p.FindVisit(r.Visit)
+		from := v.Booking.Day
+		if was != nil {
+			from = calendar.None
+			if i := slices.IndexFunc(was.Visits, func(o plant.PlannedVisit) bool { return o.Visit == r.Visit }); i >= 0 {
+				from = was.Visits[i].Day
+			}
+		}
+		switch name := fmt.Sprintf("the %s %s to %s", kindName(v.Kind), v.ID, v.Truck); {
+		case v.Booking.State != plant.Confirmed || from == calendar.None || r.Day == from:
+		case r.Day == calendar.None:
+			list = append(list, fmt.Sprintf("What you ask breaks %s on %s.", name, say(from)))
+		default:
+			list = append(list, fmt.Sprintf("What you ask moves %s from %s to %s.", name, say(from), say(r.Day)))
+		}
+	}
+	if was == nil {
+		return list
+	}
+	if more := damages(s.p, plan) - damages(s.q.whole, was); more > 0 {
+		list = append(list, fmt.Sprintf("What you ask adds %s of damages.", Dollars(more)))
+	}
+	return list
+}
+
+// damages are the dollars that a plan costs in damages.
+func damages(p *plant.Plant, plan *plant.Plan) (sum int64) {
+	for _, d := range Deliveries(p, plan) {
+		sum += d.Damages
+	}
+	return sum
+}
+
 // A demand is a limit on one kind of row of one truck, beside the rules.
 type demand struct {
 	truck, stage string
 	held         bool // the visit takes place
 	may          func(m move) bool
+	of           Condition // that asks for it
 }
 
 // demands spells out what conditions ask of single stages. Work under way is not
@@ -61,7 +107,7 @@ func demands(p *plant.Plant, conditions []Condition) (list []demand) {
 	visit := func(v *plant.Visit, held bool, may func(m move) bool) {
 		for i := range p.Route {
 			if s := &p.Route[i]; s.Visit == v.Kind {
-				list = append(list, demand{v.Truck, s.ID, held, may})
+				list = append(list, demand{truck: v.Truck, stage: s.ID, held: held, may: may})
 			}
 		}
 	}
@@ -69,6 +115,7 @@ func demands(p *plant.Plant, conditions []Condition) (list []demand) {
 		visit(v, true, func(m move) bool { return m.day() == day })
 	}
 	for _, c := range conditions {
+		from := len(list)
 		switch c.Kind {
 		case plant.KeepVisit, plant.MoveRather:
 			truck := c.Truck
@@ -77,7 +124,7 @@ func demands(p *plant.Plant, conditions []Condition) (list []demand) {
 			}
 			if v := p.FindVisit(c.Visit); v != nil && c.Day != calendar.None {
 				stay(v, c.Day)
-				continue
+				break
 			}
 			for _, k := range p.Keeping(truck, c.Visit) {
 				stay(k.Visit, k.Day)
@@ -101,7 +148,7 @@ func demands(p *plant.Plant, conditions []Condition) (list []demand) {
 		case plant.KeepDelivery:
 			t := p.FindTruck(c.Truck)
 			if t == nil {
-				continue
+				break
 			}
 			by := c.Day
 			if by == calendar.None {
@@ -109,12 +156,63 @@ func demands(p *plant.Plant, conditions []Condition) (list []demand) {
 			}
 			for i := range p.Route {
 				if s := &p.Route[i]; s.Delivers {
-					list = append(list, demand{t.ID, s.ID, false, func(m move) bool { return m.last() <= by }})
+					list = append(list, demand{truck: t.ID, stage: s.ID, may: func(m move) bool { return m.last() <= by }})
 				}
 			}
 		}
+		for i := from; i < len(list); i++ {
+			list[i].of = c
+		}
 	}
 	return list
+}
+
+// insist lays out a plant under conditions for questions about one truck's visit. What
+// stands for others is what the plan in force holds, or, where that does not obey the
+// conditions, the best plan under them. When no plan does, the error is a Contradiction.
+func insist(ctx context.Context, p *plant.Plant, truck string, conditions []Condition) (*sitting, error) {
+	with := Under(p, conditions)
+	at := newSitting(with)
+	if len(conditions) == 0 || p.FindTruck(truck) == nil {
+		return at, nil
+	}
+	q, lost, err := pose(with, nil, nil, demands(with, conditions)...)
+	if err != nil {
+		return nil, err
+	}
+	against := func() error {
+		c, err := contradict(ctx, p, conditions)
+		if err != nil {
+			return err
+		}
+		return c
+	}
+	if len(lost) > 0 {
+		return nil, against()
+	}
+	q.conditions, q.whole = conditions, p
+	var o schedule.Options
+	if with.Plan != nil {
+		o.Prefer = q.recall(with.Plan)
+		if len(check.Conditions(with, with.Plan, conditions)) == 0 && q.obeys(with.Plan) {
+			at.standing = o.Prefer
+		}
+	}
+	if at.standing == nil {
+		r, err := schedule.Solve(ctx, &q.problem, o)
+		switch {
+		case err != nil:
+			return nil, err
+		case r.Status == schedule.Infeasible:
+			return nil, against()
+		case r.Answer == nil:
+			return nil, &NoVisit{truck, "no plan under these conditions was found in the time given: give more with --limit"}
+		}
+		at.standing = r.Answer
+	}
+	at.q = q
+	at.values, _ = schedule.Verify(&q.problem, at.standing)
+	return at, nil
 }
 
 // demanded drops the moves of a stage that the demands on it do not allow, and

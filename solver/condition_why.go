@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
 )
@@ -18,6 +19,9 @@ type Contradiction struct {
 	Plant      bool        // no plan obeys the rules even without conditions
 	Sentences  []string    // for people: what cannot be, why, what to try
 }
+
+// Error says it in one line.
+func (c *Contradiction) Error() string { return strings.Join(c.Sentences, " ") }
 
 // contradict finds out which conditions contradict the plant or each other.
 func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*Contradiction, error) {
@@ -32,7 +36,7 @@ func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*C
 		return nil, err
 	case status == schedule.Infeasible:
 		c.Plant = true
-		facts, err := c.facts(ctx, p)
+		facts, _, err := c.facts(ctx, p)
 		c.Sentences = append([]string{"Even without your conditions no plan obeys every rule: ask for a plan without them first."}, facts...)
 		return c, err
 	case status == schedule.Unknown:
@@ -72,13 +76,16 @@ func (c *Contradiction) explain(ctx context.Context, p *plant.Plant, others int)
 	} else {
 		c.Sentences = append(c.Sentences, fmt.Sprintf("No plan does all of this together, though it can do any %s: %s.", without(len(asked)), strings.Join(asked, "; ")))
 	}
-	facts, err := c.facts(ctx, p)
+	facts, helps, err := c.facts(ctx, p)
 	c.Sentences = append(c.Sentences, facts...)
-	if len(asked) == 1 {
-		c.Sentences = append(c.Sentences, "To try: give this condition up, or ask what would make it possible (wetdown why, wetdown slip).")
-	} else {
-		c.Sentences = append(c.Sentences, "To try: give up one of them, whichever costs least; each alone is enough.")
+	try := "To try: give this condition up."
+	if len(asked) > 1 {
+		try = "To try: give up one of them, whichever costs least; each alone is enough."
 	}
+	if len(helps) > 0 {
+		try += " Or lift a reason, then ask again: " + strings.Join(helps, "; ") + "."
+	}
+	c.Sentences = append(c.Sentences, try)
 	return err
 }
 
@@ -89,99 +96,166 @@ func without(n int) string {
 	return fmt.Sprintf("%d of the %d", n-1, n)
 }
 
-// facts say what of the plant stands against the conditions.
-func (c *Contradiction) facts(ctx context.Context, p *plant.Plant) (facts []string, err error) {
+// facts say what of the plant stands against the conditions, and what could help.
+func (c *Contradiction) facts(ctx context.Context, p *plant.Plant) (facts, helps []string, err error) {
 	with := Under(p, c.Conditions)
-	list := demands(with, c.Conditions)
-	q, lost, err := pose(with, nil, nil)
+	_, lost, err := pose(with, nil, nil)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, l := range lost {
 		facts = append(facts, fmt.Sprintf("%s, %s: %s.", l.Truck, l.Stage, l.Why))
 	}
 	if len(lost) > 0 {
-		return facts, nil
+		return facts, nil, nil
 	}
-	// A visit that the customer, the calendar or the line alone keep off its day, or a
-	// truck that comes too late even with the plant to itself.
-	prober, err := schedule.NewProber(&q.problem, nil, nil)
-	if err != nil {
-		return nil, err
+	// One condition is asked about, the others stand. Best is one that needs no other.
+	best := []Reason(nil)
+	for i, w := range wishes(with, c.Conditions) {
+		reasons, alone, err := c.against(ctx, with, w.ask, w.others)
+		if err != nil {
+			return nil, nil, err
+		}
+		if i == 0 || alone {
+			best = reasons
+		}
+		if alone {
+			break
+		}
 	}
-	var limits []schedule.Limit
-	for _, d := range list {
-		i, ok := q.at[rowKey{d.truck, d.stage}]
-		if !ok {
+	for _, r := range best {
+		if r.Kind != ReasonCondition { // those are said
+			facts = append(facts, r.Sentence)
+			if r.Help != "" && !slices.Contains(helps, r.Help) {
+				helps = append(helps, r.Help)
+			}
+		}
+	}
+	switch {
+	case len(best) == 0:
+		facts = append(facts, "The order of the stages and their waits leave no other way.")
+	case len(facts) == 0:
+		facts = append(facts, "They contradict each other, whatever is planned.")
+	}
+	return facts, helps, nil
+}
+
+// A wished condition is about one visit or delivery; the others are not.
+type wished struct {
+	ask    *Condition // nil: nothing is asked about but the others
+	others []Condition
+}
+
+// wishes lists the ways to ask about one visit or delivery of some conditions.
+func wishes(p *plant.Plant, conditions []Condition) (list []wished) {
+	var single []Condition
+	for _, c := range conditions {
+		truck := c.Truck
+		switch c.Kind {
+		case plant.MoveRather:
+			truck = c.Than
+		case plant.KeepDelivery:
+			if t := p.FindTruck(truck); t != nil && c.Day == calendar.None {
+				c.Day = p.PlannedDelivery(t)
+			}
+			single = append(single, c)
+			continue
+		case plant.KeepVisit:
+			if c.Visit != "" && c.Day != calendar.None {
+				single = append(single, c)
+				continue
+			}
+		default:
+			single = append(single, c)
 			continue
 		}
-		w := &q.work[i]
-		lo, hi := prober.Window(i)
-		allowed := func(from, to int) (list []int) {
-			for k := from; k <= to; k++ {
-				if d.may(w.moves[k]) {
-					list = append(list, k)
-				}
-			}
-			return list
-		}
-		all, inside := allowed(0, len(w.moves)-1), allowed(lo, hi)
-		switch {
-		case len(all) == 0 && d.held && w.visit != nil:
-			if day := d.onlyDay(q); day != calendar.None {
-				r, _ := q.unsuited(w, day)
-				facts = append(facts, r...)
-			}
-		case len(inside) == 0 && lo <= hi && w.stage.Delivers:
-			facts = append(facts, fmt.Sprintf("%s comes off the line on %s and, with its stages and their waits, can be delivered on %s at the earliest, even with the plant to itself.",
-				d.truck, say(q.lineOff.LineOff(d.truck)), say(w.moves[lo].last())))
-		case len(inside) == 0 && lo <= hi:
-			facts = append(facts, fmt.Sprintf("%s comes off the line on %s and, with its stages, their waits and its buffer of %d working days, can be shown %s, even with the plant to itself.",
-				d.truck, say(q.lineOff.LineOff(d.truck)), with.ReadyWorkDays(w.truck), days(plant.Range{From: w.moves[lo].day(), Through: w.moves[hi].day()})))
-		case d.held || w.stage.Delivers:
-			limits = append(limits, schedule.Limit{Task: i, Lo: inside[0], Hi: inside[len(inside)-1]})
+		for _, k := range p.Keeping(truck, c.Visit) {
+			single = append(single, Condition{Kind: plant.KeepVisit, Visit: k.Visit.ID, Day: k.Day, Over: c.Over})
 		}
 	}
-	if len(facts) > 0 || len(limits) == 0 {
-		return facts, nil
+	for i := range single {
+		switch single[i].Kind {
+		case plant.KeepVisit, plant.HoldVisit, plant.KeepDelivery:
+			list = append(list, wished{&single[i], slices.Delete(slices.Clone(single), i, i+1)})
+		}
 	}
-	return append(facts, q.pinch(ctx, limits)...), nil
+	if len(list) == 0 {
+		list = append(list, wished{nil, single})
+	}
+	return list
 }
 
-// onlyDay is a day of the horizon that the demand asks for, if there is one.
-func (d demand) onlyDay(q *question) calendar.Date {
-	for day := q.p.AsOf.Date(); day <= q.grid.Through(); day++ {
-		if d.may(move{start: day.At(0), end: day.At(0) + 1}) {
-			return day
+// against finds what stands against one condition while the others hold. alone: none of
+// these is among it.
+func (c *Contradiction) against(ctx context.Context, p *plant.Plant, ask *Condition, others []Condition) (list []Reason, alone bool, err error) {
+	var asked *demand
+	if ask != nil {
+		ds := demands(p, []Condition{*ask})
+		if len(ds) == 0 {
+			return nil, false, nil
 		}
+		asked = &ds[0]
 	}
-	return calendar.None
-}
-
-// pinch says which bays and crews leave no room for the limits together.
-func (q *question) pinch(ctx context.Context, limits []schedule.Limit) []string {
-	last := limits[len(limits)-1]
-	prober, err := schedule.NewProber(&q.problem, limits[:len(limits)-1], nil)
+	plan, called, err := c.near(ctx, p, asked, others)
 	if err != nil {
-		return nil
+		return nil, false, err
 	}
-	if _, status, err := prober.Possible(ctx, last.Task, last.Lo, last.Hi); err != nil || status != schedule.Infeasible {
-		return nil
+	s := &standing{plan: plan, called: called, conditions: others}
+	a, key := &apart{}, rowKey{}
+	if asked != nil {
+		s.truck, key = p.FindTruck(asked.truck), rowKey{asked.truck, asked.stage}
+		a.truck = asked.truck
 	}
-	var what []string
-	k := prober.Conflict(ctx, last.Task, last.Lo, last.Hi)
-	for _, set := range k.Sets {
-		what = append(what, bays(len(set))+" "+joined(q.bayNames(set), "and"))
+	q, lost, err := pose(p, nil, a)
+	if err != nil || len(lost) > 0 {
+		return nil, false, err
 	}
-	for _, r := range k.Resources {
-		if c := q.p.FindCrew(q.problem.Resources[r].Name); c != nil {
-			what = append(what, c.Name)
+	d, err := newDispute(q, s.truck, plan, called, key, "", others)
+	if err != nil {
+		return nil, false, err
+	}
+	var want []schedule.Limit
+	if asked != nil {
+		i, ok := q.at[key]
+		if !ok {
+			return nil, false, nil
 		}
+		w := &q.work[i]
+		l, ok := w.allowed(*asked)
+		switch {
+		case !ok && w.visit != nil:
+			return []Reason{d.nobodyWorks(w, ask.Day)}, true, nil
+		case !ok:
+			return []Reason{q.noDrive(asked.truck, asked.stage, ask.Day)}, true, nil
+		}
+		l.Task = i
+		want = append(want, l)
 	}
-	if len(what) == 0 {
-		return []string{"The order of the stages and their waits leave no other way."}
+	x := &Explanation{Status: plant.Optimal}
+	if err := d.explain(ctx, x, want); err != nil {
+		return nil, false, err
 	}
-	return []string{fmt.Sprintf("There is not enough room for it in the parts of the days that matter: %s.", joined(what, "and"))}
+	return x.Grounds, !slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonCondition }), nil
+}
+
+// near is a plan by which to tell who stands where: the plan in force if it is right,
+// else one without what is asked about. It may be nil.
+func (c *Contradiction) near(ctx context.Context, p *plant.Plant, asked *demand, others []Condition) (plan *plant.Plan, called string, err error) {
+	if p.Plan != nil && check.Plan(p, p.Plan).Right() {
+		return p.Plan, fmt.Sprintf("plan %d", p.Plan.Revision), nil
+	}
+	if asked == nil {
+		return nil, "", nil
+	}
+	q, a, _, err := possible(ctx, p, nil, demands(p, others), p.Plan)
+	if err != nil || a == nil {
+		return nil, "", err
+	}
+	called = "a plan without it"
+	if len(c.Conditions) > 1 {
+		called = fmt.Sprintf("a plan that lets %s be otherwise", asked.truck)
+	}
+	return q.plan(a), called, nil
 }
 
 // Say says a condition for people, as what is asked for.

@@ -21,6 +21,7 @@ type OfferList struct {
 	Status  plant.Status // optimal when every day was decided; feasible when time ran out
 	Offers  []Offer
 	Refused []Refused
+	Given   []string // what the conditions change in the plan in force, whatever day is chosen; in sentences
 }
 
 // An Offer is a day that can be offered.
@@ -45,9 +46,14 @@ type Refused struct {
 }
 
 // Offers decides every day for the visit of a truck. With o.Prices, it also works
-// out what each refused day would cost.
+// out what each refused day would cost. With o.Conditions, the plan that holds a day
+// obeys these as well; when no plan does, the error is a Contradiction.
 func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*OfferList, error) {
-	d, err := sitDown(ctx, p, truck)
+	at, err := insist(ctx, p, truck, o.Conditions)
+	if err != nil {
+		return nil, err
+	}
+	d, err := at.at(ctx, truck)
 	if err != nil {
 		return nil, err
 	}
@@ -57,7 +63,7 @@ func Offers(ctx context.Context, p *plant.Plant, truck string, o Options) (*Offe
 // offers decides every day.
 func (d *desk) offers(ctx context.Context, o Options) (*OfferList, error) {
 	p, truck := d.p, d.q.work[d.task].truck.ID
-	list := &OfferList{Truck: truck, Visit: d.visit().ID, Status: plant.Optimal}
+	list := &OfferList{Truck: truck, Visit: d.visit().ID, Status: plant.Optimal, Given: d.given()}
 	w := &d.q.work[d.task]
 	for day := p.AsOf.Date(); day <= d.q.grid.Through(); day++ {
 		if !w.hours.PatternWorks(day) || !slices.ContainsFunc(w.visit.Windows, func(r plant.Range) bool { return r.Contains(day) }) ||
@@ -86,7 +92,10 @@ func (d *desk) offers(ctx context.Context, o Options) (*OfferList, error) {
 			}
 			list.Offers = append(list.Offers, offer)
 		case schedule.Infeasible:
-			r := Refused{Day: day, Decided: true, Reason: d.because(d.prober.Conflict(ctx, d.task, lo, hi), day)}
+			r := Refused{Day: day, Decided: true}
+			if r.Reason, err = d.refusal(ctx, lo, hi, day); err != nil {
+				return nil, err
+			}
 			if o.Prices {
 				if r.Costs, err = d.price(ctx, lo, hi); err != nil {
 					return nil, err
@@ -100,6 +109,22 @@ func (d *desk) offers(ctx context.Context, o Options) (*OfferList, error) {
 	}
 	slices.SortStableFunc(list.Refused, func(x, y Refused) int { return cmp.Compare(x.Day, y.Day) })
 	return list, nil
+}
+
+// refusal says why a day cannot be offered. Under conditions it is explained as Why
+// does, since what a condition does is no promise of the session.
+func (d *desk) refusal(ctx context.Context, lo, hi int, day calendar.Date) (string, error) {
+	if len(d.q.conditions) > 0 {
+		s, err := d.explained(ctx, d.q.work[d.task].truck.ID)
+		if err != nil {
+			return "", err
+		}
+		x, err := s.why(ctx, day)
+		if err != nil || len(x.Reasons) > 0 {
+			return strings.TrimSuffix(strings.Join(x.Reasons, " "), "."), err
+		}
+	}
+	return d.because(d.prober.Conflict(ctx, d.task, lo, hi), day), nil
 }
 
 func (d *desk) booked(day calendar.Date) bool {

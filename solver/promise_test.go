@@ -108,7 +108,7 @@ func TestOffers_Exact(t *testing.T) {
 			if list.Status != plant.Optimal {
 				t.Errorf("%s: the offers are %s", truck, list.Status)
 			}
-			standing, err := standingPlan(context.Background(), p, truck)
+			standing, err := newSitting(p).explained(context.Background(), truck)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -33,6 +33,7 @@ type question struct {
 	demands    []demand        // beside the rules
 	only       map[string]bool // trucks that it is about; nil: all
 	conditions []Condition     // that the demands spell out, for the judge
+	whole      *plant.Plant    // what p was before the conditions changed it; nil without conditions
 }
 
 // rowKey names a row of a plan.

@@ -30,7 +30,7 @@ type Reason struct {
 func (d *dispute) causes(ctx context.Context, f *schedule.Finding, want []schedule.Limit) []Reason {
 	d.frame(want)
 	var list []Reason
-	order := []string{ReasonWork, ReasonLineOff, ReasonRunning, ReasonOrder, ReasonWait, ReasonWish, ReasonUnfit, ReasonBay, ReasonClosed, ReasonCrew, ReasonPromise, ReasonBuffer, ReasonCustomer, ReasonNotice, ReasonTravel}
+	order := []string{ReasonWork, ReasonLineOff, ReasonRunning, ReasonOrder, ReasonWait, ReasonWish, ReasonUnfit, ReasonBay, ReasonClosed, ReasonCrew, ReasonCondition, ReasonPromise, ReasonBuffer, ReasonCustomer, ReasonNotice, ReasonTravel}
 	at := slices.Clone(f.Grounds)
 	slices.SortStableFunc(at, func(x, y int) int {
 		return slices.Index(order, d.grounds[x].kind) - slices.Index(order, d.grounds[y].kind)
@@ -176,6 +176,8 @@ func (d *dispute) cause(ctx context.Context, n int, f *schedule.Finding, periods
 		d.shut(&r, g, when)
 	case ReasonCrew:
 		d.busy(&r, g, when)
+	case ReasonCondition:
+		r = insisting(q.p, *g.condition)
 	case ReasonPromise:
 		d.promised(&r, g.promise)
 	case ReasonBuffer:
@@ -192,6 +194,25 @@ func (d *dispute) cause(ctx context.Context, n int, f *schedule.Finding, periods
 		r.Sentence = fmt.Sprintf("the visit %s is frozen on %s: travel is bought.", v.ID, say(v.Booking.Day))
 		r.Help = fmt.Sprintf("ask the customer of %s whether the travel can be changed", d.truck.ID)
 	}
+	return r
+}
+
+// insisting says what the person who asks insists on.
+func insisting(p *plant.Plant, c Condition) Reason {
+	r := Reason{Kind: ReasonCondition, Truck: c.Truck, Visit: c.Visit, From: c.Day, Through: c.Day}
+	verb := "that"
+	switch c.Kind {
+	case plant.MoveRather:
+		r.Truck = c.Than
+	case plant.NotBefore:
+		r.Through, verb = calendar.None, "for"
+	case plant.NoVisits:
+		r.From, r.Through, verb = c.Over.From, c.Over.Through, "for"
+	case plant.NoOvertime:
+		verb = "for"
+	}
+	r.Sentence = fmt.Sprintf("you ask %s %s.", verb, Say(p, c))
+	r.Help = "give up what you ask: " + Say(p, c)
 	return r
 }
 
@@ -219,13 +240,16 @@ func (d *dispute) inOrder(r *Reason, f *schedule.Finding) {
 		switch {
 		case k > wanted.Hi && k < len(w.moves) && w.stage.Delivers:
 			r.Sentence += fmt.Sprintf(": with the plant to itself it can be delivered on %s at the earliest", say(w.moves[k].last()))
-		case k > wanted.Hi && k < len(w.moves):
+		case w.visit != nil && k < len(w.moves) && (k > wanted.Hi || d.soon == nil && wanted.Lo == 0 && wanted.Hi == len(w.moves)-1):
 			r.Sentence += fmt.Sprintf(": with the plant to itself it can be shown on %s at the earliest", say(w.moves[k].day()))
 		case d.soon == nil && w.visit != nil && k < len(w.moves):
 			r.Sentence = fmt.Sprintf("after a visit on %s, the stages of %s up to delivery do not fit before the horizon ends on %s.", say(w.moves[wanted.Lo].day()), d.truck.ID, say(d.q.grid.Through()))
 			r.Help = laterHorizon
 			return
-		case d.soon != nil && w.visit != nil && delivery >= 0 && slices.ContainsFunc(f.Grounds, func(n int) bool { return d.grounds[n].kind == ReasonPromise && d.grounds[n].task == delivery }):
+		case d.soon != nil && w.visit != nil && delivery >= 0 && slices.ContainsFunc(f.Grounds, func(n int) bool {
+			g := &d.grounds[n]
+			return g.kind == ReasonPromise && g.task == delivery || g.kind == ReasonCondition && g.condition.Kind == plant.KeepDelivery && g.condition.Truck == d.truck.ID
+		}):
 			r.Sentence += fmt.Sprintf(": after a visit on %s it can be delivered on %s at the earliest", say(w.moves[wanted.Lo].day()), say(d.q.work[delivery].moves[d.soon[delivery]].last()))
 		}
 	}
@@ -504,7 +528,7 @@ func (d *dispute) busy(r *Reason, g *ground, when span) {
 	if len(few) > 3 {
 		few = append(few[:3], "and so on")
 	}
-	r.Sentence += fmt.Sprintf("; there %s %s", isAre(c.Size), count(c.Size, "head"))
+	r.Sentence += fmt.Sprintf("; there %s %d", isAre(c.Size), c.Size)
 	if len(few) > 0 {
 		r.Sentence += ", but " + joined(few, "and")
 	}
@@ -515,14 +539,14 @@ func (d *dispute) busy(r *Reason, g *ground, when span) {
 			continue
 		}
 		if m := w.moves[d.near.Start[i]]; m.begin <= seen.to && m.finish >= seen.from {
-			with = append(with, fmt.Sprintf("%s with %s until %s", count(need(w), "head"), w.truck.ID, sayTime(m.end)))
+			with = append(with, fmt.Sprintf("%d %s with %s until %s", need(w), isAre(need(w)), w.truck.ID, sayTime(m.end)))
 		}
 	}
 	if n := len(with); n > 4 {
-		with = append(with[:3], fmt.Sprintf("%d more", n-3))
+		with = append(with[:3], fmt.Sprintf("others with %d more", n-3))
 	}
 	if len(with) > 0 {
-		r.Sentence += fmt.Sprintf("; by %s %s", d.called, joined(with, "and"))
+		r.Sentence += fmt.Sprintf("; by %s, %s", d.called, joined(with, "and"))
 	}
 	r.Sentence += "."
 	r.Help = "one more head among " + name
@@ -545,7 +569,7 @@ func (d *dispute) promised(r *Reason, pr *promise) {
 	r.Truck, r.Stage = pr.truck.ID, w.stage.ID
 	k := d.near.Start[pr.limit.Task]
 	switch v := pr.visit; {
-	case v != nil && (pr.limit.Lo > 0 || pr.limit.Hi < len(w.moves)-1):
+	case v != nil && (pr.limit.Lo > 0 || pr.limit.Hi < len(w.moves)-1 || q.p.Frozen(v)):
 		r.Visit = v.ID
 		day := w.moves[k].day()
 		r.From, r.Through = day, w.moves[k].last()

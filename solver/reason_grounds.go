@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"wetdown/calendar"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
 )
@@ -28,6 +29,8 @@ const (
 	ReasonOrder    = "order"    // the stages of the truck come one after the other
 	ReasonCalendar = "calendar" // nobody works then, or the plant file ends
 	ReasonWork     = "work"     // another truck has to be finished
+
+	ReasonCondition = "condition" // what the person who asks insists on
 )
 
 // weights say how gladly a reason is named: each costs, and what nobody can change
@@ -35,7 +38,7 @@ const (
 // act on.
 var weights = map[string]int64{
 	ReasonBay: 10, ReasonCrew: 10, ReasonClosed: 10, ReasonUnfit: 11, ReasonBuffer: 11,
-	ReasonCustomer: 12, ReasonWish: 12, ReasonPromise: 13, ReasonNotice: 16, ReasonLineOff: 16, ReasonWork: 16,
+	ReasonCustomer: 12, ReasonWish: 12, ReasonCondition: 12, ReasonPromise: 13, ReasonNotice: 16, ReasonLineOff: 16, ReasonWork: 16,
 	ReasonRunning: 22, ReasonTravel: 24, ReasonWait: 25, ReasonOrder: 30,
 }
 
@@ -58,6 +61,8 @@ type ground struct {
 	after    plant.After
 	rule     rules
 	truck    *plant.Truck // ReasonWork
+
+	condition *Condition // ReasonCondition
 }
 
 // A dispute is a plan and something about one truck that is not so in it.
@@ -81,9 +86,9 @@ type dispute struct {
 }
 
 // newDispute lays out everything that the plan holds for somebody in the tiers up to
-// one, what the plant has, and the rules of one truck. The task that is asked about
-// is in no promise.
-func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string, asked rowKey, tier string) (*dispute, error) {
+// one, what the plant has, the rules of one truck, and conditions. The task that is asked
+// about is in no promise; without a tier, nothing is promised.
+func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string, asked rowKey, tier string, conditions []Condition) (*dispute, error) {
 	d := &dispute{q: q, truck: truck, plan: plan, called: called, closed: map[int]int{}, unfit: map[string]int{}, subject: asked}
 	if plan != nil {
 		d.near = q.recall(plan)
@@ -104,6 +109,7 @@ func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string
 		d.Period = append(d.Period, int(q.grid.Date(s)-q.grid.From())/7)
 	}
 	d.running()
+	insisted := d.conditions(conditions, tier != "")
 	if truck == nil {
 		d.everybody()
 	} else {
@@ -111,6 +117,11 @@ func newDispute(q *question, truck *plant.Truck, plan *plant.Plan, called string
 		d.ownOrder()
 		d.wishes()
 		for _, pr := range q.stakes(d.near, asked, tier) {
+			if slices.ContainsFunc(insisted, func(l schedule.Limit) bool {
+				return l.Task == pr.limit.Task && l.Lo >= pr.limit.Lo && l.Hi <= pr.limit.Hi
+			}) {
+				continue // a condition asks for no less
+			}
 			n := d.add(ground{kind: ReasonPromise, promise: &pr, task: pr.limit.Task})
 			if pr.visit != nil && q.p.Frozen(pr.visit) || pr.visit == nil && pr.truck.Contract.DamagesPerDay == 0 && tier == plant.TierDamages {
 				d.grounds[n].weight = heavyPromise
@@ -152,6 +163,77 @@ func (d *dispute) running() {
 		d.Problem.Tasks[i].Skip = true
 		d.term(schedule.Term{Limit: &schedule.Limit{Task: i}}, d.add(ground{kind: ReasonRunning, task: i}))
 	}
+}
+
+// conditions writes what conditions ask for, each under a ground of its own, and returns
+// the limits among it. Where promises are grounds as well, a frozen visit stays where it
+// is anyway.
+func (d *dispute) conditions(list []Condition, promised bool) (limits []schedule.Limit) {
+	q := d.q
+	for n := range list {
+		c := &list[n]
+		g := -1
+		ground := func() int {
+			if g < 0 {
+				g = d.add(ground{kind: ReasonCondition, condition: c, task: -1})
+			}
+			return g
+		}
+		never := &schedule.Resource{Name: c.Kind, Capacity: make([]int32, q.grid.Slots())} // no visit then
+		for _, x := range demands(q.p, list[n:n+1]) {
+			i, ok := q.at[rowKey{x.truck, x.stage}]
+			if !ok || q.work[i].run != nil {
+				continue
+			}
+			w := &q.work[i]
+			if !x.held && w.visit != nil {
+				use := schedule.Use{Task: i, Need: 1}
+				for _, m := range w.moves {
+					use.From = append(use.From, m.begin)
+				}
+				never.Uses = append(never.Uses, use)
+				continue
+			}
+			if promised && w.visit != nil && q.p.Frozen(w.visit) && (rowKey{x.truck, x.stage}) != d.subject {
+				continue
+			}
+			l, ok := w.allowed(x)
+			l.Task = i
+			if !ok {
+				d.term(schedule.Term{Ban: &schedule.Limit{Task: i, Hi: len(w.moves) - 1}}, ground())
+			}
+			d.term(schedule.Term{Limit: &l}, ground())
+			limits = append(limits, l)
+		}
+		if len(never.Uses) == 0 {
+			continue
+		}
+		for s := range never.Capacity {
+			if day := q.grid.Date(calendar.Slot(s)); c.Kind == plant.NotBefore && day >= c.Day || c.Kind == plant.NoVisits && !c.Over.Contains(day) {
+				never.Capacity[s] = int32(len(never.Uses))
+			}
+		}
+		d.term(schedule.Term{Resource: never}, ground())
+	}
+	return limits
+}
+
+// allowed is the run of moves that a demand allows; all of them and false when it allows
+// none.
+func (w *work) allowed(x demand) (schedule.Limit, bool) {
+	l := schedule.Limit{Lo: -1}
+	for k, m := range w.moves {
+		if x.may(m) {
+			if l.Lo < 0 {
+				l.Lo = k
+			}
+			l.Hi = k
+		}
+	}
+	if l.Lo < 0 {
+		return schedule.Limit{Hi: len(w.moves) - 1}, false
+	}
+	return l, true
 }
 
 // everybody lets every truck be left out, but for a ground.
@@ -288,6 +370,9 @@ func (q *question) nextDay(from, to int) *schedule.Arc {
 // not be given up for something that counts in that tier. What is asked about is
 // left out.
 func (q *question) stakes(a *schedule.Answer, asked rowKey, tier string) (list []promise) {
+	if tier == "" {
+		return nil
+	}
 	upTo := slices.Index(plant.TierNames, tier)
 	in := func(name string) bool { return upTo >= slices.Index(plant.TierNames, name) }
 	for i := range q.work {
@@ -636,7 +721,7 @@ func (d *dispute) find(ctx context.Context, want []schedule.Limit) (*schedule.Fi
 		switch {
 		case g.kind == ReasonPromise && g.promise.truck != d.truck:
 			r = 2
-		case g.kind == ReasonPromise || slices.Contains([]string{ReasonOrder, ReasonWait, ReasonBuffer, ReasonCustomer, ReasonNotice, ReasonTravel, ReasonLineOff, ReasonWish}, g.kind):
+		case g.kind == ReasonPromise || g.kind == ReasonCondition || slices.Contains([]string{ReasonOrder, ReasonWait, ReasonBuffer, ReasonCustomer, ReasonNotice, ReasonTravel, ReasonLineOff, ReasonWish}, g.kind):
 			r = 0
 		}
 		rank = append(rank, r)

@@ -168,7 +168,7 @@ func TestWhy_Reasons(t *testing.T) {
 	for _, o := range asked[:3] {
 		p := inForce(t, o)
 		for i := range p.Trucks[:4] {
-			s, err := standingPlan(context.Background(), p, p.Trucks[i].ID)
+			s, err := newSitting(p).explained(context.Background(), p.Trucks[i].ID)
 			if err != nil {
 				continue
 			}

@@ -72,7 +72,7 @@ func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, 
 		return nil, fmt.Errorf("there is no plan in force whose promises could be kept: plan first")
 	}
 	after = Under(after, o.Conditions)
-	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions,
+	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek,
 		known: map[string]verdict{}, asks: map[string]verdict{}}
 	if err := s.aim(goal); err != nil {
 		return nil, err

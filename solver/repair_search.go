@@ -38,6 +38,23 @@ type search struct {
 	asks    map[string]verdict
 	asked   int
 	budget  int
+	found   int
+	seek    func(Seeking) // nil: nobody watches
+}
+
+// Seeking is how far a search for ways out is.
+type Seeking struct {
+	Asked  int      // questions answered
+	Found  int      // cheapest sets with which a plan exists
+	Trying []Action // the set that the next question is about
+	Part   bool     // it asks whether any part of these helps, not whether all do
+}
+
+// tell tells who watches what is asked next.
+func (s *search) tell(set []int, part bool) {
+	if s.seek != nil {
+		s.seek(Seeking{s.asked, s.found, s.taken(set), part})
+	}
 }
 
 // verdict is what is known of a set of actions.
@@ -79,6 +96,7 @@ func (s *search) works(set []int) (verdict, error) {
 	if v := s.known[k]; v != undecided {
 		return v, nil
 	}
+	s.tell(set, false)
 	actions := s.taken(set)
 	p := Under(s.p.With(actions), s.conditions)
 	_, _, status, err := possible(s.ctx, p, nil, demands(p, append(under(s.p, s.vows, actions), s.conditions...)), s.nothing)
@@ -94,6 +112,7 @@ func (s *search) mayWork(set []int, only map[string]bool) (verdict, error) {
 	if v := s.asks[k]; v != undecided {
 		return v, nil
 	}
+	s.tell(set, true)
 	p, ds := loosened(s.p, s.vows, s.taken(set))
 	p = Under(p, s.conditions)
 	_, _, status, err := possible(s.ctx, p, only, append(ds, demands(p, s.conditions)...), s.nothing)
@@ -376,6 +395,8 @@ func (s *search) next(sets [][]int, of func(*plant.Action) string) (best []int, 
 		}
 		return err
 	}
-	err = choose(0, nil)
+	if err = choose(0, nil); best != nil {
+		s.found++
+	}
 	return best, whole, err
 }

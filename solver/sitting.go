@@ -169,11 +169,6 @@ type NoVisit struct{ Truck, Why string }
 
 func (e *NoVisit) Error() string { return fmt.Sprintf("truck %s: %s", e.Truck, e.Why) }
 
-// sitDown prepares the answers about one truck's visit from nothing.
-func sitDown(ctx context.Context, p *plant.Plant, truck string) (*desk, error) {
-	return newSitting(p).at(ctx, truck)
-}
-
 // at prepares the answers about one truck's visit. What stands for others, and for
 // the truck's delivery and its other visits, is held.
 func (s *sitting) at(ctx context.Context, truck string) (*desk, error) {

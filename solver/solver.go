@@ -29,6 +29,8 @@ type Options struct {
 	Prices bool
 	// Report is called with every better plan and every better bound.
 	Report func(Progress)
+	// Seek is called by Mend before every question about a set of measures.
+	Seek func(Seeking)
 }
 
 // Progress is what is known at one moment of a planning.

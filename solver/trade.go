@@ -56,7 +56,7 @@ func (s *standing) traded(ctx context.Context, x *Explanation, day calendar.Date
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without somebody paying more damages; whether others could pay so much less was not decided in the time given: give more with --limit.", x.Truck, say(day))
 		return true, nil
 	}
-	*x = Explanation{About: x.About, Truck: x.Truck, Visit: x.Visit, Day: day, Possible: true, Status: plant.Optimal, Calls: x.Calls}
+	*x = Explanation{About: x.About, Truck: x.Truck, Visit: x.Visit, Day: day, Possible: true, Status: plant.Optimal, Calls: x.Calls, Given: x.Given}
 	x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and damages do not grow in all. %s", x.Truck, say(day), TradeSentence(d.trades(a)))
 	return true, nil
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
 )
@@ -37,12 +38,21 @@ type Explanation struct {
 	Sharp bool
 	Least bool   // proven that no set of reasons weighs less
 	Note  string // what is not proven, in a sentence; "" when all is
-	Calls int    // questions to the SAT solver
+	// Given is what the conditions change in the plan in force even without the day that is
+	// asked about, in sentences.
+	Given []string
+	Calls int // questions to the SAT solver
 }
 
-// Why explains a day for the visit of a truck, in the sense of Offers.
+// Why explains a day for the visit of a truck, in the sense of Offers. With
+// o.Conditions these are among the reasons; when no plan obeys them, the error is a
+// Contradiction.
 func Why(ctx context.Context, p *plant.Plant, truck string, day calendar.Date, o Options) (*Explanation, error) {
-	s, err := standingPlan(ctx, p, truck)
+	at, err := insist(ctx, p, truck, o.Conditions)
+	if err != nil {
+		return nil, err
+	}
+	s, err := at.explained(ctx, truck)
 	if err != nil {
 		return nil, err
 	}
@@ -56,12 +66,9 @@ type standing struct {
 	called string // the plan, for people
 	truck  *plant.Truck
 	at     *sitting // nil for a plan that was given
-}
 
-// standingPlan takes the plan in force, or makes the best plan when there is none that
-// fits.
-func standingPlan(ctx context.Context, p *plant.Plant, truck string) (*standing, error) {
-	return newSitting(p).explained(ctx, truck)
+	conditions []Condition
+	whole      *plant.Plant // the plant without the conditions
 }
 
 // explained is what there is to explain for a truck at a sitting.
@@ -72,7 +79,10 @@ func (at *sitting) explained(ctx context.Context, truck string) (*standing, erro
 	}
 	s.q = at.q
 	s.plan = s.q.plan(at.standing)
-	if at.p.Plan != nil && s.q.obeys(at.p.Plan) {
+	if s.conditions, s.whole = s.q.conditions, s.q.whole; len(s.conditions) > 0 {
+		s.called = "the best plan under what you ask"
+	}
+	if at.p.Plan != nil && s.q.obeys(at.p.Plan) && len(check.Conditions(at.p, at.p.Plan, s.conditions)) == 0 {
 		s.called = fmt.Sprintf("plan %d", at.p.Plan.Revision)
 	}
 	return s, nil
@@ -94,7 +104,94 @@ func (s *standing) dispute(row string, tier string) (*dispute, error) {
 	if len(lost) > 0 {
 		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s: %s", lost[0].Stage, lost[0].Why)}
 	}
-	return newDispute(loose, s.truck, s.plan, s.called, rowKey{s.truck.ID, row}, tier)
+	return newDispute(loose, s.truck, s.plan, s.called, rowKey{s.truck.ID, row}, tier, s.conditions)
+}
+
+// settle decides whether something about a row of the truck can be, and finds the
+// reasons why not. wish is what is wanted, false when it has no start at all; the
+// dispute then tells why.
+func (s *standing) settle(ctx context.Context, x *Explanation, row, tier string, wish func(d *dispute) ([]schedule.Limit, bool)) (d *dispute, ok bool, err error) {
+	if d, err = s.dispute(row, tier); err != nil {
+		return nil, false, err
+	}
+	want, ok := wish(d)
+	if !ok {
+		return d, false, nil
+	}
+	if err := d.explain(ctx, x, want); err != nil || x.Possible || x.Status != plant.Optimal {
+		return d, true, err
+	}
+	return d, true, s.worked(ctx, x, row, tier, wish)
+}
+
+// worked looks whether conditions that take working time away are among the reasons:
+// each without which the wanted would be possible. The reasons in x are those in the
+// plant without that time; they are found anew where some of it is given back.
+func (s *standing) worked(ctx context.Context, x *Explanation, row, tier string, wish func(d *dispute) ([]schedule.Limit, bool)) error {
+	var needed []Condition
+	left, freed := s, false
+	for _, c := range s.conditions {
+		if c.Kind != plant.NoOvertime || Under(s.whole, []Condition{c}) == s.whole {
+			continue
+		}
+		less := *left
+		less.conditions = slices.DeleteFunc(slices.Clone(left.conditions), func(k Condition) bool { return k == c })
+		q, lost, err := ask(Under(s.whole, less.conditions))
+		if err != nil {
+			return err
+		}
+		if len(lost) > 0 {
+			continue
+		}
+		less.q, less.truck = q, q.p.FindTruck(s.truck.ID)
+		d, err := less.dispute(row, tier)
+		if err != nil {
+			return err
+		}
+		status := schedule.Infeasible
+		if want, ok := wish(d); ok {
+			if _, status, err = d.Possible(ctx, want, d.everything()); err != nil {
+				return err
+			}
+		}
+		switch status {
+		case schedule.Infeasible:
+			left, freed = &less, true
+		default:
+			needed = append(needed, c)
+			x.Sharp = x.Sharp && status == schedule.Feasible
+		}
+	}
+	if freed {
+		d, err := left.dispute(row, tier)
+		if err != nil {
+			return err
+		}
+		if want, ok := wish(d); ok {
+			sharp := x.Sharp
+			x.Reasons, x.Helps, x.Grounds = nil, nil, nil
+			if err := d.explain(ctx, x, want); err != nil {
+				return err
+			}
+			x.Sharp = x.Sharp && (sharp || len(needed) == 0)
+		}
+	}
+	if len(needed) == 0 {
+		return nil
+	}
+	var list []Reason
+	for _, c := range needed {
+		r := insisting(s.q.p, c)
+		r.Sentence = upper(r.Sentence)
+		list = append(list, r)
+	}
+	list = append(x.Grounds, list...)
+	x.Reasons, x.Helps = nil, nil
+	x.give(list)
+	if x.Least = false; x.Note == "" {
+		x.Note = "None of these reasons can be left out. Whether others would be fewer or lighter was not looked into."
+	}
+	return nil
 }
 
 // why explains a day for the visit of the truck.
@@ -105,20 +202,17 @@ func (s *standing) why(ctx context.Context, day calendar.Date) (*Explanation, er
 	}
 	row := s.q.work[task].row()
 	x := &Explanation{About: AboutDay, Truck: s.truck.ID, Visit: s.q.work[task].visit.ID, Day: day, Status: plant.Optimal}
-	d, err := s.dispute(row, plant.TierDamages)
+	x.Given = s.at.given()
+	d, ok, err := s.settle(ctx, x, row, plant.TierDamages, func(d *dispute) ([]schedule.Limit, bool) { return d.onDay(row, day) })
 	if err != nil {
 		return nil, err
 	}
-	want, ok := d.onDay(row, day)
 	if !ok {
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s.", x.Truck, say(day))
 		x.give([]Reason{d.nobodyWorks(&d.q.work[d.q.at[rowKey{s.truck.ID, row}]], day)})
 		x.Sharp, x.Least = true, true
 		d.q.ends(x)
 		return x, nil
-	}
-	if err := d.explain(ctx, x, want); err != nil {
-		return nil, err
 	}
 	if !x.Possible && x.Status == plant.Optimal && slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonPromise && r.Visit == "" }) {
 		if done, err := s.traded(ctx, x, day); done || err != nil {
@@ -127,9 +221,11 @@ func (s *standing) why(ctx context.Context, day calendar.Date) (*Explanation, er
 	}
 	switch {
 	case x.Possible:
-		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", x.Truck, say(day))
+		x.possible()
 	case x.Status == plant.Unknown:
 		return s.byName(ctx, x, task, day)
+	case slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonCondition }):
+		x.Sentence = fmt.Sprintf("%s cannot be shown on %s under what you ask.", x.Truck, say(day))
 	case slices.ContainsFunc(x.Grounds, func(r Reason) bool { return r.Kind == ReasonPromise }):
 		x.Sentence = fmt.Sprintf("%s cannot be shown on %s without moving a confirmed visit or adding damages.", x.Truck, say(day))
 	default:
@@ -137,6 +233,15 @@ func (s *standing) why(ctx context.Context, day calendar.Date) (*Explanation, er
 	}
 	d.q.ends(x)
 	return x, nil
+}
+
+// possible says that a day is possible.
+func (x *Explanation) possible() {
+	beyond := ""
+	if len(x.Given) > 0 {
+		beyond = " beyond that"
+	}
+	x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added%s.", x.Truck, say(x.Day), beyond)
 }
 
 // onDay is the wish that a row of the truck starts on a day.
@@ -151,6 +256,16 @@ func (d *dispute) onDay(row string, day calendar.Date) ([]schedule.Limit, bool) 
 	}
 	lo, hi := d.q.work[i].sameDay(k)
 	return []schedule.Limit{{Task: i, Lo: lo, Hi: hi}}, true
+}
+
+// delivered is the wish that a row of the truck is over by a day.
+func (d *dispute) delivered(row string, by calendar.Date) ([]schedule.Limit, bool) {
+	i, ok := d.q.at[rowKey{d.truck.ID, row}]
+	k := -1
+	for ok && k+1 < len(d.q.work[i].moves) && d.q.work[i].moves[k+1].last() <= by {
+		k++
+	}
+	return []schedule.Limit{{Task: i, Hi: k}}, k >= 0
 }
 
 // explain decides whether something wanted can be, and finds the reasons why not.
@@ -227,7 +342,7 @@ func (s *standing) byName(ctx context.Context, x *Explanation, task int, day cal
 	switch status {
 	case schedule.Feasible:
 		x.Possible, x.Status = true, plant.Optimal
-		x.Sentence = fmt.Sprintf("%s can be shown on %s: no other confirmed visit moves and no damages are added.", x.Truck, say(day))
+		x.possible()
 	case schedule.Infeasible:
 		c := d.prober.Conflict(ctx, d.task, lo, hi)
 		x.Status, x.Note = plant.Optimal, "The stays do not fit into the bays as they are cut up, each truck in one bay all of its time; whether every one of these reasons is needed was not decided."
@@ -268,13 +383,15 @@ func (d *dispute) nobodyWorks(w *work, day calendar.Date) Reason {
 
 // Causes explains every visit that the plan breaks or moves and every delivery that it
 // makes late, of one truck or, with "", of all, in the order of the plant's trucks. The
-// plan must obey the rules of the plant.
+// plan must obey the rules of the plant, and o.Conditions, which are among the reasons.
 func Causes(ctx context.Context, p *plant.Plant, plan *plant.Plan, truck string, o Options) ([]*Explanation, error) {
+	whole := p
+	p = Under(p, o.Conditions)
 	q, lost, err := ask(p)
 	if err != nil {
 		return nil, err
 	}
-	if len(lost) > 0 || !q.obeys(plan) {
+	if len(lost) > 0 || !q.obeys(plan) || len(check.Conditions(p, plan, o.Conditions)) > 0 {
 		return nil, ErrStale
 	}
 	called := "this plan"
@@ -287,7 +404,7 @@ func Causes(ctx context.Context, p *plant.Plant, plan *plant.Plan, truck string,
 		if truck != "" && t.ID != truck {
 			continue
 		}
-		s := &standing{q: q, plan: plan, called: called, truck: t}
+		s := &standing{q: q, plan: plan, called: called, truck: t, conditions: o.Conditions, whole: whole}
 		for _, out := range plan.Visits {
 			v := p.FindVisit(out.Visit)
 			if v.Truck != t.ID || out.Outcome != plant.Broken && out.Outcome != plant.Moved {
@@ -304,7 +421,7 @@ func Causes(ctx context.Context, p *plant.Plant, plan *plant.Plan, truck string,
 		if late.Late == 0 && !late.Missed || truck != "" && late.Truck != truck {
 			continue
 		}
-		s := &standing{q: q, plan: plan, called: called, truck: p.FindTruck(late.Truck)}
+		s := &standing{q: q, plan: plan, called: called, truck: p.FindTruck(late.Truck), conditions: o.Conditions, whole: whole}
 		x, err := s.causeOfLateness(ctx, late)
 		if err != nil {
 			return nil, err
@@ -342,21 +459,22 @@ func (s *standing) causeOfVisit(ctx context.Context, v *plant.Visit, out plant.P
 	case x.About == AboutMoved && v.Booking.State != plant.Confirmed:
 		tier = plant.TierWishes
 	}
-	d, err := s.dispute(row, tier)
+	lead := fmt.Sprintf("The %s %s of %s is held on no day by %s", kindName(v.Kind), v.ID, v.Truck, s.called)
+	if x.About == AboutMoved {
+		lead = fmt.Sprintf("The %s %s of %s moves from %s to %s by %s", kindName(v.Kind), v.ID, v.Truck, say(v.Booking.Day), say(out.Day), s.called)
+	}
+	d, ok, err := s.settle(ctx, x, row, tier, func(d *dispute) ([]schedule.Limit, bool) {
+		if x.About == AboutMoved {
+			return d.onDay(row, v.Booking.Day)
+		}
+		i, known := d.q.at[rowKey{v.Truck, row}]
+		if !known || len(d.q.work[i].moves) == 0 {
+			return nil, false
+		}
+		return []schedule.Limit{{Task: i, Hi: len(d.q.work[i].moves) - 1}}, true
+	})
 	if err != nil {
 		return nil, err
-	}
-	lead := fmt.Sprintf("The %s %s of %s", kindName(v.Kind), v.ID, v.Truck)
-	var want []schedule.Limit
-	ok := false
-	if i, known := d.q.at[rowKey{v.Truck, row}]; x.About == AboutBroken {
-		lead += fmt.Sprintf(" is held on no day by %s", s.called)
-		if ok = known && len(d.q.work[i].moves) > 0; ok {
-			want = []schedule.Limit{{Task: i, Hi: len(d.q.work[i].moves) - 1}}
-		}
-	} else {
-		lead += fmt.Sprintf(" moves from %s to %s by %s", say(v.Booking.Day), say(out.Day), s.called)
-		want, ok = d.onDay(row, v.Booking.Day)
 	}
 	if !ok {
 		x.Sentence = lead + "."
@@ -367,9 +485,6 @@ func (s *standing) causeOfVisit(ctx context.Context, v *plant.Visit, out plant.P
 			x.Status = plant.Unknown
 		}
 		return x, nil
-	}
-	if err := d.explain(ctx, x, want); err != nil {
-		return nil, err
 	}
 	return x, x.conclude(lead, map[string]string{AboutBroken: "it cannot be held", AboutMoved: "it cannot stay"}[x.About])
 }
@@ -390,30 +505,27 @@ func (s *standing) causeOfLateness(ctx context.Context, late Delivery) (*Explana
 			row = s.q.p.Route[i].ID
 		}
 	}
-	d, err := s.dispute(row, tier)
+	lead := fmt.Sprintf("%s is delivered on %s by %s, %s after %s", late.Truck, say(late.Day), s.called, count(int(late.Day-x.Day), "day"), what)
+	_, ok, err := s.settle(ctx, x, row, tier, func(d *dispute) ([]schedule.Limit, bool) {
+		return d.delivered(row, x.Day)
+	})
 	if err != nil {
 		return nil, err
 	}
-	lead := fmt.Sprintf("%s is delivered on %s by %s, %s after %s", late.Truck, say(late.Day), s.called, count(int(late.Day-x.Day), "day"), what)
-	i, ok := d.q.at[rowKey{late.Truck, row}]
-	k := -1
-	if ok {
-		for k+1 < len(d.q.work[i].moves) && d.q.work[i].moves[k+1].last() <= x.Day {
-			k++
-		}
-	}
-	if k < 0 {
+	if !ok {
 		x.Sentence = lead + "."
-		x.give([]Reason{{Kind: ReasonCalendar, Truck: late.Truck, Stage: row, From: x.Day, Through: x.Day,
-			Sentence: fmt.Sprintf("As of %s, no drive to the customer ends by %s.", say(s.q.p.AsOf.Date()), say(x.Day)),
-			Help:     "agree on a later day of delivery"}})
+		x.give([]Reason{s.q.noDrive(late.Truck, row, x.Day)})
 		x.Sharp, x.Least = true, true
 		return x, nil
 	}
-	if err := d.explain(ctx, x, []schedule.Limit{{Task: i, Hi: k}}); err != nil {
-		return nil, err
-	}
 	return x, x.conclude(lead, fmt.Sprintf("it cannot be delivered by %s", say(x.Day)))
+}
+
+// noDrive says that no drive of a truck ends by a day, whoever gives way.
+func (q *question) noDrive(truck, row string, by calendar.Date) Reason {
+	return Reason{Kind: ReasonCalendar, Truck: truck, Stage: row, From: by, Through: by,
+		Sentence: fmt.Sprintf("As of %s, no drive to the customer of %s ends by %s.", say(q.p.AsOf.Date()), truck, say(by)),
+		Help:     "agree on a later day of delivery"}
 }
 
 // conclude writes the sentence of an explanation about a plan.
@@ -436,7 +548,7 @@ func contradiction(ctx context.Context, p *plant.Plant) ([]Reason, error) {
 	if err != nil || len(lost) > 0 {
 		return nil, err
 	}
-	d, err := newDispute(q, nil, nil, "", rowKey{}, "")
+	d, err := newDispute(q, nil, nil, "", rowKey{}, "", nil)
 	if err != nil {
 		return nil, err
 	}
@@ -640,6 +752,12 @@ func (q *question) objections(w *work, slot calendar.Slot, add func(help, format
 	if m.end, m.finish, ok = q.lasting(w.truck, w.stage, v, h, slot, m.start); !ok {
 		add(laterHorizon, "The visit would run past the end of the horizon, %s.", q.grid.Through())
 		return
+	}
+	for _, x := range q.demands {
+		if x.truck == w.truck.ID && x.stage == w.stage.ID && !x.may(m) {
+			r := insisting(q.p, x.of)
+			add(r.Help, "%s", upper(r.Sentence))
+		}
 	}
 	off := q.lineOff.LineOff(w.truck.ID)
 	if m.hold < 0 || h.First(m.hold) < q.p.AsOf || off != calendar.None && w.stage.Station == "" && q.grid.Date(m.hold) <= off {

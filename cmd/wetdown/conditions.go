@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"strings"
 
 	"wetdown/calendar"
@@ -137,6 +138,35 @@ func underConditions(pg *page, p *plant.Plant, list []solver.Condition) {
 	for _, c := range list {
 		pg.item("%s.", capital(solver.Say(p, c)))
 	}
+}
+
+// anyway says what the conditions change even without the day that is asked about.
+func anyway(pg *page, list []string) {
+	if len(list) == 0 {
+		return
+	}
+	pg.gap("Whatever day it is")
+	for _, g := range list {
+		pg.item("%s", g)
+	}
+}
+
+// contradicted answers a question whose conditions no plan obeys; other errors are passed
+// on.
+func (s *session) contradicted(p *plant.Plant, conditions []solver.Condition, err error) (int, error) {
+	var c *solver.Contradiction
+	if !errors.As(err, &c) {
+		return 0, err
+	}
+	pg := &page{}
+	heading(pg, p)
+	underConditions(pg, p, conditions)
+	contradiction(pg, c)
+	wire := struct {
+		Contradiction *wireContradiction `json:"contradiction"`
+		Warnings      []wireWarning      `json:"warnings"`
+	}{toContradiction(p, c), s.warned()}
+	return s.answer(false, wire, pg)
 }
 
 // contradiction says why no plan obeys the conditions.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -24,6 +25,9 @@ type wireDemo struct {
 	Plan wireResult `json:"plan"`
 	Slip wireSlip   `json:"slip"`
 }
+
+// demoPatience is how long the demo looks for ways out at the most.
+const demoPatience = time.Minute
 
 // demoDays is how many working days the truck of the demo slips.
 const demoDays = 3
@@ -78,7 +82,12 @@ func (c *demoCmd) run(s *session) (int, error) {
 		return 0, err
 	}
 	wire.Slip = a.print(pg, s, 0)
+	pg.gap("")
 	pg.say("It took %.1f s.", a.r.Seconds.Total)
+	ways := repairFlags{repairTime: repairTime{demoPatience}}
+	if _, err := ways.slip(pg, s, a, &wire.Slip); err != nil {
+		return 0, err
+	}
 
 	file := s.Out
 	pg.gap("3. YOUR TURN")
@@ -109,7 +118,8 @@ func slipping(p *plant.Plant) (string, error) {
 func next(p *plant.Plant, file, truck string) []string {
 	day := p.VisitOf(p.FindTruck(truck), plant.FinalInspection).Booking.Day
 	return []string{
-		fmt.Sprintf("wetdown slip %s --truck %s --days 5", file, truck),
+		fmt.Sprintf("wetdown slip %s --truck %s --days %d --take 1 -o taken.yaml", file, truck, demoDays),
+		fmt.Sprintf("wetdown slip %s --truck %s --days 5 --why", file, truck),
 		fmt.Sprintf("wetdown offers %s --truck %s", file, truck),
 		fmt.Sprintf("wetdown why %s --truck %s --on %s", file, truck, day.AddDays(-7)),
 		fmt.Sprintf("wetdown check %s", file),

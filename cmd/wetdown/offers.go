@@ -12,6 +12,7 @@ import (
 
 type offersCmd struct {
 	planFile
+	conditionFlags
 	dayRepairFlags
 	Truck  string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
 	Prices bool   `help:"Also work out what each refused day would cost. It takes a planning a day."`
@@ -21,7 +22,7 @@ type offersCmd struct {
 func (*offersCmd) Help() string {
 	return `A day is offered if a plan exists in which every other confirmed visit keeps its day, every other visit is
 held, damages do not grow in all, and no hard deadline is newly missed. Slips recorded in the file have
-happened. Exit code 1: no day can be offered.`
+happened. What you insist on (--keep and the others) is obeyed as well. Exit code 1: no day can be offered.`
 }
 
 type wireOffers struct {
@@ -32,6 +33,9 @@ type wireOffers struct {
 	Refused  []wireRefused `json:"refused"`
 	Warnings []wireWarning `json:"warnings"`
 	Repairs  []wireRepairs `json:"repairs"` // with --repairs: what would make each refused day possible
+
+	Conditions []wireCondition `json:"conditions"`
+	Given      []string        `json:"given"` // what the conditions change, whatever day is chosen
 }
 
 type wireOffer struct {
@@ -71,16 +75,20 @@ func (c *offersCmd) run(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	conditions, err := c.conditions(s, p)
+	if err != nil {
+		return 0, err
+	}
 	w := s.watch("deciding the days")
 	o := s.options(w)
-	o.Prices = c.Prices
+	o.Prices, o.Conditions = c.Prices, conditions
 	list, err := solver.Offers(s.ctx, p, c.Truck, o)
 	w.stop()
 	if err != nil {
-		return 0, refuseVisit(err)
+		return s.contradicted(p, conditions, refuseVisit(err))
 	}
 	pg := &page{}
-	c.page(pg, p, list)
+	c.page(pg, p, list, conditions)
 	wire := wireOffers{
 		Truck: list.Truck, Visit: list.Visit, Status: list.Status,
 		Offers: each(list.Offers, func(o solver.Offer) wireOffer {
@@ -89,17 +97,21 @@ func (c *offersCmd) run(s *session) (int, error) {
 		Refused: each(list.Refused, func(r solver.Refused) wireRefused {
 			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
 		}),
-		Warnings: s.warned(),
+		Warnings:   s.warned(),
+		Conditions: toConditions(p, conditions),
+		Given:      texts(list.Given),
 	}
-	if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list)); err != nil {
+	if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list), conditions); err != nil {
 		return 0, err
 	}
 	return s.answer(len(list.Offers) > 0, wire, pg)
 }
 
-func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList) {
+func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList, conditions []solver.Condition) {
 	heading(pg, p)
 	asked(pg, p, list.Visit)
+	underConditions(pg, p, conditions)
+	anyway(pg, list.Given)
 	pg.gap(fmt.Sprintf("Days that can be offered: %d", len(list.Offers)))
 	if len(list.Offers) == 0 {
 		pg.say("None. See the reasons below; wetdown why tells what would make a day possible.")

@@ -36,6 +36,7 @@ func (c *planCmd) run(s *session) (int, error) {
 	}
 	read := since()
 	s.insist = &c.conditionFlags
+	plain := p
 	conditions, p, err := s.asked(p)
 	if err != nil {
 		return 0, err
@@ -68,7 +69,7 @@ func (c *planCmd) run(s *session) (int, error) {
 	}
 	wire := s.result(p, r, read)
 	if c.Why && r.Plan != nil {
-		if wire.Why, err = s.causes(pg, p, r.Plan); err != nil {
+		if wire.Why, err = s.causes(pg, plain, r.Plan, conditions); err != nil {
 			return 0, err
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"golang.org/x/term"
 
 	"wetdown/solver"
+	"wetdown/solver/plant"
 )
 
 // Progress is shown for what takes longer than patience, and renewed every beat.
@@ -95,6 +96,22 @@ func (w *watch) report(p solver.Progress) {
 	}
 	t := p.Tiers[p.Tier]
 	w.set(fmt.Sprintf("proving %s (%d of %d): best %s, at least %s", t.Name, p.Tier+1, len(p.Tiers), thousands(t.Value), thousands(t.Bound)))
+}
+
+// seek shows how far a search for ways out is.
+func (w *watch) seek(p *plant.Plant, k solver.Seeking) {
+	what := "doing without measures"
+	if n := len(k.Trying); n > 0 {
+		what = solver.SayAction(p, k.Trying[0])
+		if n > 1 {
+			what += fmt.Sprintf(" and %d more", n-1)
+		}
+	}
+	how := "trying"
+	if k.Part {
+		how = "trying any of"
+	}
+	w.set(fmt.Sprintf("looking for ways out: %d found, %s asked, %s %s", k.Found, count(k.Asked, "question"), how, what))
 }
 
 // options are those of a planning that w watches.

@@ -14,6 +14,7 @@ import (
 // repairFlags switch off the ways out, which cost plannings of their own.
 type repairFlags struct {
 	repairTime
+	Take      *int `placeholder:"N" help:"With -o: put the Nth way out in force in the file written, 0 to do nothing. The ways are those that the same command shows without --take."`
 	NoRepairs bool `name:"no-repairs" help:"Leave out the ways out: what measures of the price list would save, and for how much. They take plannings of their own."`
 }
 
@@ -26,6 +27,13 @@ type repairTime struct {
 type dayRepairFlags struct {
 	repairTime
 	Repairs bool `help:"Also work out which measures of the price list would make a refused day possible, or deliver a late truck in time, and for how much. It takes some plannings."`
+}
+
+// wireTaken is a way out put in force.
+type wireTaken struct {
+	Way     int          `json:"way"`
+	Actions []wireAction `json:"actions"`
+	wireResult
 }
 
 // wireRepairs are the ways out for machines.
@@ -89,33 +97,38 @@ func toRepair(p *plant.Plant, r *solver.Repair) wireRepair {
 }
 
 // mend looks for ways out and shows them.
-func (f *repairTime) mend(pg *page, s *session, title string, before, after *plant.Plant, nothing *plant.Plan, goal solver.Goal, conditions []solver.Condition) (*wireRepairs, error) {
+func (f *repairTime) mend(pg *page, s *session, title string, before, after *plant.Plant, nothing *plant.Plan, goal solver.Goal, conditions []solver.Condition) (*solver.Repairs, *wireRepairs, error) {
 	since := s.stopwatch()
 	w := s.watch("looking for ways out")
 	o := s.options(w)
 	o.Conditions = conditions
+	o.Seek = func(k solver.Seeking) { w.seek(after, k) }
 	ctx, cancel := context.WithTimeout(s.ctx, f.RepairsLimit)
 	defer cancel()
 	r, err := solver.Mend(ctx, before, after, nothing, goal, o)
 	w.stop()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	seconds := since()
 	if r.Asked > 0 {
 		s.note("ways out: %s in %.1f s", count(r.Asked, "question"), seconds)
 	}
-	repairs(pg, title, after, r)
+	next := "To take one, change the plant file as it says, and plan."
+	if goal.Truck == "" {
+		next = "To take one, ask again with --take N -o FILE."
+	}
+	repairs(pg, title, next, after, r)
 	wire := &wireRepairs{
 		Truck: text(goal.Truck), Date: day(goal.Day), Promises: r.Promises, Nothing: toRepair(after, r.Nothing),
 		Repairs: each(r.List, func(x solver.Repair) wireRepair { return toRepair(after, &x) }),
 		Lost:    texts(r.Lost), Measures: r.Measures, Asked: r.Asked, Whole: r.Whole, Word: r.Word, Seconds: micro(seconds),
 	}
-	return wire, nil
+	return r, wire, nil
 }
 
-// repairs shows the ways out.
-func repairs(pg *page, title string, p *plant.Plant, r *solver.Repairs) {
+// repairs shows the ways out, and says what to do next to take one.
+func repairs(pg *page, title, next string, p *plant.Plant, r *solver.Repairs) {
 	if r.Promises == 0 && r.Nothing.Plan != nil {
 		return // nothing that is promised is in danger
 	}
@@ -151,31 +164,104 @@ func repairs(pg *page, title string, p *plant.Plant, r *solver.Repairs) {
 		pg.say("%s", r.Word)
 	}
 	if len(r.List) > 0 {
-		pg.say("A way marked * is beaten by no other in people moved, damages and measures at once. Each has a plan that the judge has passed; to take one, change the plant file as it says, and plan.")
+		pg.say("A way marked * is beaten by no other in people moved, damages and measures at once. Each has a plan that the judge has passed. %s", next)
 	}
 }
 
+// check looks whether a way can be taken at all.
+func (f *repairFlags) check(s *session) error {
+	switch {
+	case f.Take == nil:
+		return nil
+	case *f.Take < 0:
+		return refuse("--take %d: ways out are numbered from 0, which is to do nothing", *f.Take)
+	case f.NoRepairs:
+		return refuse("--take %d and --no-repairs: leave --no-repairs out, since the way is looked for first", *f.Take)
+	case s.Out == "":
+		return refuse("--take %d says which way out is put in force, and not where: name the plant file to be written with -o FILE", *f.Take)
+	}
+	return nil
+}
+
+// taken makes the way out that was chosen ready to be put in force: the plant with what
+// it buys, and the best plan that moves no promised visit from the day shown, breaks no
+// other, and costs no truck more damages and no deadline.
+func (f *repairFlags) taken(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*plant.Plant, *plant.Plan, *wireTaken, error) {
+	n := *f.Take
+	switch {
+	case ways == nil:
+		return nil, nil, nil, refuse("--take %d: there are no ways out here: leave --take out to see why", n)
+	case n > 0 && ways.Promises == 0 && ways.Nothing.Plan != nil:
+		return nil, nil, nil, refuse("--take %d: nothing that is promised is in danger, and only 0, to do nothing, can be taken; nothing is written", n)
+	case n > len(ways.List) && len(ways.List) == 0:
+		return nil, nil, nil, refuse("--take %d: no way out was found, and only 0, to do nothing, can be taken; nothing is written", n)
+	case n > len(ways.List):
+		return nil, nil, nil, refuse("--take %d: there are only the ways 0 to %d: leave --take out to see them; nothing is written", n, len(ways.List))
+	}
+	way := ways.Nothing
+	if n > 0 {
+		way = &ways.List[n-1]
+	}
+	if way.Plan == nil {
+		return nil, nil, nil, refuse("--take %d: no plan obeys every rule if nothing is done: take another way; nothing is written", n)
+	}
+	p := way.Plant
+	w := s.watch("planning the way taken")
+	o := s.options(w)
+	o.Conditions = append(way.Pledges(), conditions...)
+	r, err := solver.Replan(s.ctx, p, o)
+	w.stop()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if r.Plan == nil { // time ran out: its own plan stands
+		r.Plan, r.Status, r.Tiers = way.Plan, way.Plan.Status, way.Plan.Tiers
+	}
+	pg.gap(fmt.Sprintf("Way %d is taken", n))
+	for _, a := range way.Actions {
+		switch a.Kind {
+		case plant.AskCustomer:
+			pg.item("%s: yours to do. The file keeps the booking as it is until the customer agrees.", capital(solver.SayAction(p, a)))
+		case plant.PayDamages:
+			pg.item("%s: yours to do. The file keeps the contract as it is.", capital(solver.SayAction(p, a)))
+		default:
+			pg.item("%s: a fact in the file from now on.", capital(solver.SayAction(p, a)))
+		}
+	}
+	if len(way.Actions) == 0 {
+		pg.item("Nothing is bought and nobody is asked.")
+	}
+	if r.Status == plant.Optimal {
+		pg.say("Its plan obeys every rule, and of those that keep what way %d keeps none is better: proven in all %d tiers.", n, len(r.Tiers))
+	} else {
+		pg.say("Its plan obeys every rule and keeps what way %d keeps; that none is better is not proven.", n)
+	}
+	wire := &wireTaken{n, toRepair(p, way).Actions, s.result(p, r, 0)}
+	return p, r.Plan, wire, nil
+}
+
 // slip shows the ways out after a slip.
-func (f *repairFlags) slip(pg *page, s *session, a *answered) (*wireRepairs, error) {
+func (f *repairFlags) slip(pg *page, s *session, a *answered, wire *wireSlip) (ways *solver.Repairs, err error) {
 	if f.NoRepairs || a.before.Plan == nil || a.r.Contradiction != nil || a.r.Plan == nil && a.first != nil && a.first.Plan == nil {
 		return nil, nil
 	}
-	return f.mend(pg, s, "Ways out, with what each costs", a.before, a.after, a.r.Plan, solver.Goal{Day: calendar.None}, a.conditions)
+	ways, wire.Repairs, err = f.mend(pg, s, "Ways out, with what each costs", a.before, a.after, a.r.Plan, solver.Goal{Day: calendar.None}, a.conditions)
+	return ways, err
 }
 
 // days shows what would make a refused day possible. A plant without a plan in force is
 // planned first.
-func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date) ([]wireRepairs, error) {
+func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date, conditions []solver.Condition) ([]wireRepairs, error) {
 	list := []wireRepairs{}
 	if !f.Repairs || len(days) == 0 {
 		return list, nil
 	}
-	p, err := s.inForce(p)
+	p, err := s.inForce(p, conditions)
 	if err != nil || p == nil {
 		return list, err
 	}
 	for _, d := range days {
-		w, err := f.mend(pg, s, fmt.Sprintf("What would make %s possible, and for how much", onDay(d)), p, p, p.Plan, solver.Goal{Truck: truck, Day: d}, nil)
+		_, w, err := f.mend(pg, s, fmt.Sprintf("What would make %s possible, and for how much", onDay(d)), p, p, p.Plan, solver.Goal{Truck: truck, Day: d}, conditions)
 		if err != nil {
 			var n *solver.NoVisit
 			if errors.As(err, &n) {
@@ -188,14 +274,16 @@ func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string
 	return list, nil
 }
 
-// inForce is the plant with a plan in force: its own, or the best; nil when there is
-// none.
-func (s *session) inForce(p *plant.Plant) (*plant.Plant, error) {
+// inForce is the plant with a plan in force: its own, or the best under the conditions;
+// nil when there is none.
+func (s *session) inForce(p *plant.Plant, conditions []solver.Condition) (*plant.Plant, error) {
 	if p.Plan != nil {
 		return p, nil
 	}
 	w := s.watch("planning")
-	r, err := solver.Plan(s.ctx, p, s.options(w))
+	o := s.options(w)
+	o.Conditions = conditions
+	r, err := solver.Plan(s.ctx, p, o)
 	w.stop()
 	if err != nil || r.Plan == nil {
 		return nil, err
@@ -206,17 +294,18 @@ func (s *session) inForce(p *plant.Plant) (*plant.Plant, error) {
 }
 
 // late shows what would deliver a truck by its contract that the plan delivers late.
-func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string) (*wireRepairs, error) {
+func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string, conditions []solver.Condition) (*wireRepairs, error) {
 	if !f.Repairs {
 		return nil, nil
 	}
-	p, err := s.inForce(p)
+	p, err := s.inForce(p, conditions)
 	if err != nil || p == nil {
 		return nil, err
 	}
 	for _, d := range solver.Deliveries(p, p.Plan) {
 		if d.Truck == truck && d.Late > 0 {
-			return f.mend(pg, s, fmt.Sprintf("What would deliver %s by %s, and for how much", truck, onDay(d.Due)), p, p, p.Plan, solver.Goal{Truck: truck, Day: calendar.None}, nil)
+			_, wire, err := f.mend(pg, s, fmt.Sprintf("What would deliver %s by %s, and for how much", truck, onDay(d.Due)), p, p, p.Plan, solver.Goal{Truck: truck, Day: calendar.None}, conditions)
+			return wire, err
 		}
 	}
 	return nil, nil

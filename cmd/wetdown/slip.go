@@ -14,6 +14,7 @@ type slipCmd struct {
 	planFile
 	conditionFlags
 	repairFlags
+	Why   bool   `help:"Also give the reasons for every late delivery and every visit that moves or is broken."`
 	Truck string `placeholder:"ID" help:"Shop order number of the truck that slips. Without it: the slips recorded in the file."`
 	Days  int    `placeholder:"N" help:"Working days that its line-off, or the stage, takes longer; negative: less."`
 	Stage string `placeholder:"S" help:"The stage that overran. Without it: line-off moved."`
@@ -24,11 +25,15 @@ func (*slipCmd) Help() string {
 	return `It answers with the difference to the plan in force: which visits and deliveries move, near work that is
 disturbed, which truck displaced which, whom to call by when, and what it costs. A file without a plan in force is planned first, without
 the slip. With -o the plant file is written with the new plan in force and the slips made facts; the answer
-still goes to standard output.`
+still goes to standard output. With --take N as well, it is the Nth way out that is put in force: what it buys is
+made a fact, and its plan holds.`
 }
 
 func (c *slipCmd) run(s *session) (int, error) {
 	if err := canWrite(s.Out); err != nil {
+		return 0, err
+	}
+	if err := c.check(s); err != nil {
 		return 0, err
 	}
 	since := s.stopwatch()
@@ -60,13 +65,25 @@ func (c *slipCmd) run(s *session) (int, error) {
 		}
 	}
 	wire := a.print(pg, s, read)
-	if wire.Repairs, err = c.repairFlags.slip(pg, s, a); err != nil {
+	if c.Why && a.r.Plan != nil {
+		if wire.Why, err = s.causes(pg, a.plain, a.r.Plan, a.conditions); err != nil {
+			return 0, err
+		}
+	}
+	ways, err := c.repairFlags.slip(pg, s, a, &wire)
+	if err != nil {
 		return 0, err
 	}
-	if err := s.enforce(pg, a.after, a.r.Plan); err != nil {
+	p, plan := a.after, a.r.Plan
+	if c.Take != nil {
+		if p, plan, wire.Taken, err = c.taken(pg, s, ways, a.conditions); err != nil {
+			return 0, err
+		}
+	}
+	if err := s.enforce(pg, p, plan); err != nil {
 		return 0, err
 	}
-	return s.report(a.r.Plan != nil, wire, pg)
+	return s.report(plan != nil, wire, pg)
 }
 
 // slips are those asked for.
@@ -135,6 +152,7 @@ func workingMinutes(p *plant.Plant, department string, days int) (int, error) {
 // An answered slip.
 type answered struct {
 	before, after *plant.Plant
+	plain         *plant.Plant // after without the conditions
 	slips         []plant.Slip
 	first         *solver.Result // of the planning before the slip, when there was no plan in force
 	r             *solver.Result
@@ -153,17 +171,17 @@ func (s *session) replan(p *plant.Plant, slips []plant.Slip) (*answered, error) 
 			return nil, err
 		}
 		if a.first.Plan == nil {
-			a.r, a.after = a.first, p
+			a.r, a.after, a.plain = a.first, p, p
 			return a, nil
 		}
 		with := *p
 		with.Plan = a.first.Plan
 		a.before = &with
 	}
-	if a.after, err = a.before.Apply(slips); err != nil {
+	if a.plain, err = a.before.Apply(slips); err != nil {
 		return nil, refuseEach(err)
 	}
-	if a.conditions, a.after, err = s.asked(a.after); err != nil {
+	if a.conditions, a.after, err = s.asked(a.plain); err != nil {
 		return nil, err
 	}
 	o := s.options(w)

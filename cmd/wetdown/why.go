@@ -12,6 +12,7 @@ import (
 
 type whyCmd struct {
 	planFile
+	conditionFlags
 	dayRepairFlags
 	Truck string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
 	On    string `placeholder:"DATE" help:"The day asked for. Without it: why the plan delivers the truck late, or moves or breaks its visits."`
@@ -22,7 +23,8 @@ func (*whyCmd) Help() string {
 	return `The reasons together rule it out, and none of them is idle: without any one of them the others do not.
 What helps lifts one reason; then others, not told yet, may stand in the way: ask again. With --on, exit
 code 1 says that the day is not possible. Without --on, it is the plan in force that is explained, or the
-best plan where none fits.`
+best plan where none fits. What you insist on (--keep and the others) is among the reasons where it stands
+in the way.`
 }
 
 type wireExplanation struct {
@@ -57,14 +59,17 @@ type wireReason struct {
 
 type wireWhy struct {
 	wireExplanation
-	Repairs  []wireRepairs `json:"repairs"` // with --repairs: what would make the day possible
-	Warnings []wireWarning `json:"warnings"`
+	Conditions []wireCondition `json:"conditions"`
+	Given      []string        `json:"given"`   // what the conditions change, whatever day is chosen
+	Repairs    []wireRepairs   `json:"repairs"` // with --repairs: what would make the day possible
+	Warnings   []wireWarning   `json:"warnings"`
 }
 
 type wireCauses struct {
 	Truck        string            `json:"truck"`
 	Plan         *int              `json:"plan"` // revision of the plan in force; null: it was made now
 	Explanations []wireExplanation `json:"explanations"`
+	Conditions   []wireCondition   `json:"conditions"`
 	Warnings     []wireWarning     `json:"warnings"`
 	Repairs      *wireRepairs      `json:"repairs"` // with --repairs: what would deliver a late truck in time
 }
@@ -98,15 +103,23 @@ func (c *whyCmd) run(s *session) (int, error) {
 	case on > last:
 		return 0, refuse("--on %s: the calendar of %s ends on %s, the last day of its horizon, and nothing can be said of later days. Write a later day under through of horizon in the file, or ask for a day from %s through %s", on, called(c.File), last, first, last)
 	}
+	conditions, err := c.conditions(s, p)
+	if err != nil {
+		return 0, err
+	}
 	w := s.watch("looking for reasons")
-	x, err := solver.Why(s.ctx, p, c.Truck, on, s.options(w))
+	o := s.options(w)
+	o.Conditions = conditions
+	x, err := solver.Why(s.ctx, p, c.Truck, on, o)
 	w.stop()
 	if err != nil {
-		return 0, refuseVisit(err)
+		return s.contradicted(p, conditions, refuseVisit(err))
 	}
 	pg := &page{}
 	heading(pg, p)
 	asked(pg, p, x.Visit)
+	underConditions(pg, p, conditions)
+	anyway(pg, x.Given)
 	pg.gap("")
 	pg.say("%s", x.Sentence)
 	if len(x.Reasons) > 0 {
@@ -125,9 +138,9 @@ func (c *whyCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.say("%s", x.Note)
 	}
-	wire := wireWhy{toExplanation(x), nil, s.warned()}
+	wire := wireWhy{toExplanation(x), toConditions(p, conditions), texts(x.Given), nil, s.warned()}
 	if !x.Possible {
-		if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}); err != nil {
+		if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}, conditions); err != nil {
 			return 0, err
 		}
 	}
@@ -141,33 +154,43 @@ func (c *whyCmd) plan(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	w := s.watch("looking for reasons")
-	defer w.stop()
+	conditions, err := c.conditions(s, p)
+	if err != nil {
+		return 0, err
+	}
 	pg := &page{}
 	heading(pg, p)
-	wire := wireCauses{Truck: c.Truck, Explanations: []wireExplanation{}, Warnings: s.warned()}
+	underConditions(pg, p, conditions)
+	wire := wireCauses{Truck: c.Truck, Explanations: []wireExplanation{}, Conditions: toConditions(p, conditions), Warnings: s.warned()}
+	w := s.watch("looking for reasons")
+	o := s.options(w)
+	o.Conditions = conditions
 	var list []*solver.Explanation
 	err = solver.ErrStale
 	if p.Plan != nil {
 		wire.Plan = &p.Plan.Revision
-		list, err = solver.Causes(s.ctx, p, p.Plan, c.Truck, s.options(w))
+		list, err = solver.Causes(s.ctx, p, p.Plan, c.Truck, o)
 	}
+	var r *solver.Result
 	if errors.Is(err, solver.ErrStale) {
 		wire.Plan = nil
-		r, err := solver.Plan(s.ctx, p, s.options(w))
-		if err != nil {
-			return 0, err
+		if r, err = solver.Plan(s.ctx, p, o); err == nil && r.Plan != nil {
+			list, err = solver.Causes(s.ctx, p, r.Plan, c.Truck, o)
+		}
+	}
+	w.stop()
+	if err != nil {
+		return 0, refuseVisit(err)
+	}
+	if r != nil {
+		if len(conditions) > 0 {
+			pg.gap("")
 		}
 		if r.Plan == nil {
 			verdict(pg, s.ctx, r)
 			return s.answer(false, wire, pg)
 		}
-		pg.say("No plan that fits is in force: this is about one made now. %s", proven(r.Status, r.Tiers))
-		if list, err = solver.Causes(s.ctx, p, r.Plan, c.Truck, s.options(w)); err != nil {
-			return 0, err
-		}
-	} else if err != nil {
-		return 0, refuseVisit(err)
+		pg.say("No plan that fits%s is in force: this is about one made now. %s", map[bool]string{true: " and does what you ask"}[len(conditions) > 0], proven(r.Status, r.Tiers))
 	}
 	wire.Explanations = each(list, toExplanation)
 	if len(list) == 0 {
@@ -175,7 +198,7 @@ func (c *whyCmd) plan(s *session) (int, error) {
 		pg.say("There is nothing to explain: the plan moves and breaks no visit to %s, and delivers it in time.", c.Truck)
 	}
 	explanations(pg, list)
-	if wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck); err != nil {
+	if wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck, conditions); err != nil {
 		return 0, err
 	}
 	return s.answer(true, wire, pg)
@@ -201,11 +224,13 @@ func explanations(pg *page, list []*solver.Explanation) {
 	}
 }
 
-// causes explains, under a plan, every visit that it breaks or moves and every
-// delivery that it makes late.
-func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan) ([]wireExplanation, error) {
+// causes explains, under a plan for a plant under conditions, every visit that it breaks
+// or moves and every delivery that it makes late. p is the plant without the conditions.
+func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan, conditions []solver.Condition) ([]wireExplanation, error) {
 	w := s.watch("looking for reasons")
-	list, err := solver.Causes(s.ctx, p, plan, "", s.options(w))
+	o := s.options(w)
+	o.Conditions = conditions
+	list, err := solver.Causes(s.ctx, p, plan, "", o)
 	w.stop()
 	if err != nil {
 		return nil, err

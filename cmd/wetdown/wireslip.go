@@ -20,6 +20,7 @@ type wireSlip struct {
 	Change       []wireChange       `json:"change"`
 	Damages      wireDamages        `json:"damages"`
 	Repairs      *wireRepairs       `json:"repairs"` // ways out; null with --no-repairs, or when there is no plan
+	Taken        *wireTaken         `json:"taken"`   // with --take: what is in force in the file
 }
 
 type wireMove struct {
