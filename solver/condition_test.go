@@ -189,3 +189,116 @@ func TestConditions_Found(t *testing.T) {
 	}
 	t.Fatal("the price list has no Saturday for the drivers")
 }
+
+// TestOffers_Conditions asks for days under conditions that the plan in force obeys: a day
+// is offered if a planning under the same conditions keeps all promises, and no other. Why
+// must say the same, and name a condition for each day that is lost by the conditions.
+func TestOffers_Conditions(t *testing.T) {
+	none := plant.Range{From: calendar.None, Through: calendar.None}
+	offered, lost, refused, named := 0, 0, 0, map[string]int{}
+	for _, o := range asked[:3] {
+		p := inForce(t, o)
+		damages := int64(0)
+		for _, d := range Deliveries(p, p.Plan) {
+			damages += d.Damages
+		}
+		for i := range p.Trucks {
+			truck := &p.Trucks[i]
+			free, err := Offers(context.Background(), p, truck.ID, Options{})
+			if _, no := err.(*NoVisit); no {
+				continue
+			} else if err != nil {
+				t.Fatal(err)
+			}
+			// Whoever is planned to be delivered or seen stays so; no visits in some week;
+			// and the truck itself is delivered as planned.
+			var list []Condition
+			ask := func(c Condition) {
+				if len(check.Conditions(p, p.Plan, []Condition{c})) == 0 {
+					list = append(list, c)
+				}
+			}
+			for _, d := range Deliveries(p, p.Plan) {
+				ask(Condition{Kind: plant.KeepDelivery, Truck: d.Truck, Day: d.Day, Over: none})
+			}
+			for _, v := range p.Plan.Visits {
+				if visit := p.FindVisit(v.Visit); visit.Truck != truck.ID && v.Day != calendar.None {
+					ask(Condition{Kind: plant.KeepVisit, Visit: v.Visit, Day: v.Day, Over: none})
+				}
+			}
+			for week := p.AsOf.Date(); week < p.AsOf.Date()+50; week += 2 {
+				c := Condition{Kind: plant.NoVisits, Day: calendar.None, Over: plant.Range{From: week, Through: week + 1}}
+				if n := len(list); len(free.Offers) > 2 && c.Over.Contains(free.Offers[1].Day) {
+					if ask(c); len(list) > n {
+						break
+					}
+				}
+			}
+			under, err := Offers(context.Background(), p, truck.ID, Options{Conditions: list})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(under.Given) > 0 {
+				t.Errorf("%+v, %s: %v, though the plan in force obeys the conditions", o, truck.ID, under.Given)
+			}
+			visit := p.FindVisit(under.Visit)
+			q := bound(t, p, visit.ID, false)
+			for n, f := range free.Offers {
+				yes := slices.ContainsFunc(under.Offers, func(u Offer) bool { return u.Day == f.Day })
+				if n > 3 && n%4 != 0 {
+					continue // plannings take time
+				}
+				onDay := *q
+				onDay.Visits = slices.Clone(q.Visits)
+				freeze(onDay.FindVisit(visit.ID), f.Day)
+				if want := kept(t, &onDay, damages, list...); yes != want {
+					t.Errorf("%+v, %s, %s: offered is %v, and a plan that obeys the conditions and keeps all promises: %v", o, truck.ID, say(f.Day), yes, want)
+				}
+				x, err := Why(context.Background(), p, truck.ID, f.Day, Options{Conditions: list})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if x.Possible != yes || x.Status != plant.Optimal {
+					t.Errorf("%+v, %s, %s: why says possible: %v (%s), and offered is %v", o, truck.ID, say(f.Day), x.Possible, x.Status, yes)
+				}
+				if yes {
+					offered++
+					continue
+				}
+				lost++
+				conditions := 0
+				for _, r := range x.Grounds {
+					if r.Kind != ReasonCondition {
+						continue
+					}
+					conditions++
+					switch {
+					case strings.Contains(r.Sentence, "no visits"):
+						named[plant.NoVisits]++
+					case strings.Contains(r.Sentence, "delivered"):
+						named[plant.KeepDelivery]++
+					default:
+						named[plant.KeepVisit]++
+					}
+				}
+				if conditions == 0 {
+					t.Errorf("%+v, %s, %s: lost by the conditions, and none is a reason: %q", o, truck.ID, say(f.Day), x.Reasons)
+				}
+			}
+			for _, u := range under.Offers {
+				if !slices.ContainsFunc(free.Offers, func(f Offer) bool { return f.Day == u.Day }) {
+					t.Errorf("%+v, %s, %s: offered under conditions only", o, truck.ID, say(u.Day))
+				}
+			}
+			for _, r := range under.Refused {
+				if refused++; !r.Decided || r.Reason == "" {
+					t.Errorf("%+v, %s, %s: refused without a reason", o, truck.ID, say(r.Day))
+				}
+			}
+		}
+	}
+	t.Log(offered, "days offered,", lost, "lost by conditions,", refused, "refused in all; conditions named:", named)
+	if offered < 5 || lost < 20 || len(named) < 2 {
+		t.Error("this tests too little")
+	}
+}

@@ -64,11 +64,11 @@ func freeze(v *plant.Visit, day calendar.Date) {
 	v.Booking = plant.Booking{State: plant.Confirmed, Day: day, HoldUntil: calendar.None, TravelBought: true}
 }
 
-// kept plans, and reports whether all of the promises that bound wrote are kept, at
-// damages of so much in all at the most.
-func kept(t *testing.T, p *plant.Plant, most int64) bool {
+// kept plans under conditions, and reports whether all of the promises that bound wrote
+// are kept, at damages of so much in all at the most.
+func kept(t *testing.T, p *plant.Plant, most int64, conditions ...Condition) bool {
 	t.Helper()
-	r, err := Plan(context.Background(), p, Options{})
+	r, err := Plan(context.Background(), p, Options{Conditions: conditions})
 	if err != nil {
 		t.Fatal(err)
 	}
