@@ -70,12 +70,13 @@ func clean(s string) string {
 }
 
 // quotable makes a name one that can stand in quotes. Quotes cannot be written
-// there (RFC 5545 3.2), and a circumflex means one thing to those who know RFC
-// 6868 and another to those who don't: both are left out.
+// there (RFC 5545 3.2); a circumflex means one thing to those who know RFC 6868 and
+// another to those who don't; a backslash means nothing, but some readers take the
+// quote after it for part of the name. All three are left out.
 func quotable(name string) string {
 	return strings.TrimSpace(strings.Map(func(r rune) rune {
 		switch r {
-		case '"', '^':
+		case '"', '^', '\\':
 			return -1
 		case '\n', '\t':
 			return ' '

@@ -284,7 +284,7 @@ func shown(s string) string {
 // cannot stand in it.
 func named(s string) string {
 	s = strings.NewReplacer("\n", " ", "\t", " ").Replace(shown(s))
-	return strings.TrimSpace(strings.NewReplacer(`"`, "", "^", "").Replace(s))
+	return strings.TrimSpace(strings.NewReplacer(`"`, "", "^", "", `\`, "").Replace(s))
 }
 
 // same compares what both readers found with what was meant.
