@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -19,6 +20,7 @@ type App struct {
 	desk   desk
 	live   live
 	queue  Queue
+	lease  time.Duration
 
 	mu      sync.Mutex
 	state   *State // the newest that was seen
@@ -29,11 +31,12 @@ type App struct {
 type Options struct {
 	Clock  func() time.Time // the time now
 	Solves int              // plannings at the same time; 0: one
+	Lease  time.Duration    // so long after its last sign of life the worker on a job is taken for dead; 0: 30 s
 }
 
 // New returns the application on a store.
 func New(s Store, o Options) *App {
-	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), changed: newSignal(), live: live{all: newSignal()}}
+	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), changed: newSignal(), live: live{all: newSignal()}}
 }
 
 // Serve names the queue that works on jobs. It is called before the first job is asked.

@@ -41,6 +41,8 @@ type Job struct {
 	Started  time.Time // zero: not yet
 	Ended    time.Time
 	Attempts int
+	Turn     int             // how often it was taken up: whoever works on it knows the number
+	Beat     time.Time       // last sign of life of whoever works on it
 	Question json.RawMessage // of the type that belongs to the kind
 	Revision int64           // of the plant that it was answered for
 	Progress *JobProgress
@@ -64,7 +66,7 @@ func (j *Job) Finished() bool {
 type Queue interface {
 	// Add is told of a job that is kept and waits. It may be told more than once.
 	Add(ctx context.Context, id string) error
-	// Stop ends the work on a job, if this process does it, as soon as it can.
+	// Stop ends the work on a job that was cancelled, as soon as it can.
 	Stop(id string)
 }
 
@@ -74,6 +76,7 @@ const (
 	MaxSolve    = 10 * time.Minute // the longest time for one job
 	maxAttempts = 3                // a job that killed so many processes is given up
 	jobsKept    = 30 * 24 * time.Hour
+	lease       = 30 * time.Second // so long after its last sign of life a worker is taken for dead
 )
 
 // actOfJob is the act that it takes to ask a question of that kind.
@@ -211,21 +214,75 @@ func (a *App) finish(ctx context.Context, id string, f func(*Job) error) (*Job, 
 	return j, nil
 }
 
-// Work answers a job. A queue calls it, once or more often; a job that is finished, or
-// that another process is answering, is left alone. When ctx ends the job waits again,
-// unless it was cancelled.
+// A Turn is a job that nobody works on, and how often it was taken up so far.
+type Turn struct {
+	ID     string
+	Number int
+}
+
+// Idle lists the jobs that should be worked on and are not: those that wait, and those
+// whose worker has given no sign of life for a lease. The oldest come first.
+func (a *App) Idle(ctx context.Context) (list []Turn, err error) {
+	err = a.store.View(ctx, func(tx Tx) error {
+		list = nil
+		for _, state := range []string{JobRunning, JobWaiting} {
+			es, err := query[Job](tx, Query{Kind: KindJob, State: state})
+			if err != nil {
+				return err
+			}
+			for i := range es {
+				if j := es[i].job(); !a.held(j) {
+					list = append(list, Turn{j.ID, j.Turn})
+				}
+			}
+		}
+		return nil
+	})
+	return list, err
+}
+
+// Orphan ends the leases of all jobs that run. It is for a process that has just
+// started and is the only one on its database: whoever worked on them is dead.
+func (a *App) Orphan(ctx context.Context) error {
+	return a.store.Update(ctx, func(tx Tx) error {
+		es, err := query[Job](tx, Query{Kind: KindJob, State: JobRunning})
+		for i := 0; i < len(es) && err == nil; i++ {
+			es[i].val.Beat = time.Time{}
+			err = es[i].keep(tx)
+		}
+		return err
+	})
+}
+
+// held reports whether somebody living works on the job.
+func (a *App) held(j *Job) bool {
+	return j.State == JobRunning && a.now().Sub(j.Beat) < a.lease
+}
+
+// Work answers a job. A queue calls it, once or more often, in as many processes as it
+// likes. A job that is finished is left alone, and so is one on which somebody else
+// works, in this process or another: that is ErrHeld. Whoever works on a job gives a
+// sign of life three times in a lease; if none came for a whole one, the next call takes
+// the job over, and whatever the former worker still finds out is dropped. The clocks
+// of all processes must agree to within two thirds of a lease, 20 s.
+//
+// When ctx ends the job waits again, unless it was cancelled.
 func (a *App) Work(ctx context.Context, id string) error {
 	j, err := a.finish(ctx, id, func(j *Job) error {
 		switch {
 		case j.Finished():
 			return errFinished
+		case a.held(j):
+			return ErrHeld
 		case j.Attempts >= maxAttempts:
 			j.State = JobFailed
 			j.Problem = &Problem{Kind: Broken, Title: "The question could not be answered", Detail: fmt.Sprintf("It was begun %d times and never came to an end.", j.Attempts), Next: "Ask a smaller one, or tell your administrator."}
 			return nil
 		}
 		j.State, j.Started = JobRunning, a.now()
+		j.Beat = j.Started
 		j.Attempts++
+		j.Turn++
 		return nil
 	})
 	if errors.Is(err, errFinished) {
@@ -234,39 +291,32 @@ func (a *App) Work(ctx context.Context, id string) error {
 	if err != nil || j.Finished() {
 		return err
 	}
-	leave, err := a.solve(ctx)
+	working, release := a.hold(ctx, j)
+	leave, err := a.solve(working)
 	if err == nil {
-		err = a.answer(ctx, j)
+		err = a.answer(working, j)
 		leave()
 	}
+	stopped := working.Err()
+	release()
 	a.live.drop(id)
-	if ctx.Err() != nil && !errors.Is(context.Cause(ctx), errTimeUp) {
-		// the process stops, or the job was cancelled: somebody else goes on
-		_, back := a.finish(context.WithoutCancel(ctx), id, func(j *Job) error {
-			if j.Finished() {
-				return errFinished
-			}
-			j.State = JobWaiting
-			j.Attempts--
-			return nil
-		})
-		if back != nil && !errors.Is(back, errFinished) {
-			return back
+	kept := a.mine(context.WithoutCancel(ctx), j, func(now *Job) {
+		now.Progress = nil
+		switch {
+		case stopped != nil: // the process stops: somebody else goes on
+			now.State = JobWaiting
+			now.Attempts--
+		case err != nil:
+			now.State, now.Problem, now.Revision = JobFailed, AsProblem(err), j.Revision
+		default:
+			now.State, now.Answer, now.Revision = JobDone, j.Answer, j.Revision
 		}
+	})
+	if errors.Is(kept, errLost) {
 		return ctx.Err()
 	}
-	_, kept := a.finish(context.WithoutCancel(ctx), id, func(now *Job) error {
-		if now.Finished() {
-			return errFinished
-		}
-		now.State, now.Answer, now.Revision = JobDone, j.Answer, j.Revision
-		if err != nil {
-			now.State, now.Problem = JobFailed, AsProblem(err)
-		}
-		return nil
-	})
-	if errors.Is(kept, errFinished) {
-		kept = nil
+	if stopped != nil {
+		return errors.Join(stopped, kept)
 	}
 	if err != nil && AsProblem(err).Kind == Broken {
 		return errors.Join(err, kept)
@@ -274,10 +324,55 @@ func (a *App) Work(ctx context.Context, id string) error {
 	return kept
 }
 
+// ErrHeld is what Work returns for a job on which somebody else works.
+var ErrHeld = errors.New("somebody else works on the job")
+
 var (
 	errFinished = errors.New("the job is finished")
+	errLost     = errors.New("the job was cancelled, or somebody else has taken it over")
 	errTimeUp   = errors.New("the time for the job is up")
 )
+
+// mine changes a job in one transaction if the turn is still the one of j, else it
+// returns errLost.
+func (a *App) mine(ctx context.Context, j *Job, f func(*Job)) error {
+	_, err := a.finish(ctx, j.ID, func(now *Job) error {
+		if now.State != JobRunning || now.Turn != j.Turn {
+			return errLost
+		}
+		f(now)
+		return nil
+	})
+	return err
+}
+
+// hold gives signs of life for a job until release is called. The context that comes
+// back ends when ctx does, and when the job is no longer this worker's. A sign
+// that cannot be written is no reason to give up: the next one may.
+func (a *App) hold(ctx context.Context, j *Job) (working context.Context, release func()) {
+	working, cancel := context.WithCancelCause(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		beat := time.NewTicker(a.lease / 3)
+		defer beat.Stop()
+		for {
+			select {
+			case <-working.Done():
+				return
+			case <-beat.C:
+			}
+			err := a.mine(working, j, func(now *Job) { now.Beat, now.Progress = a.now(), a.live.get(j.ID) })
+			if errors.Is(err, errLost) {
+				cancel(errLost)
+			}
+		}
+	}()
+	return working, func() {
+		cancel(nil)
+		<-ended
+	}
+}
 
 // answer works out the answer of a job for the newest revision.
 func (a *App) answer(ctx context.Context, j *Job) error {
