@@ -120,14 +120,32 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 			continue
 		case r.End <= p.AsOf:
 			row.Ended = r.End
-		case r.Start >= p.AsOf:
-			continue // it stands in its bay and has not begun
+		case r.Start >= p.AsOf: // the truck stands in its bay, and work on it begins as planned
+			minutes, err := remaining(p, g, r.End)
+			if err != nil {
+				continue
+			}
+			row.Started, row.Remaining = r.Hold, minutes
 		}
 		if progress(p, row) == nil {
 			taken++
 		}
 	}
 	return taken
+}
+
+// remaining is how many working minutes of the stage's department lie between now and
+// the end of work.
+func remaining(p *plant.Plant, g *plant.Stage, end calendar.Moment) (int, error) {
+	grid, err := p.Grid(p.AsOf.Date(), end.Date())
+	if err != nil {
+		return 0, err
+	}
+	h, err := p.DepartmentHours(g.Department, grid)
+	if err != nil {
+		return 0, err
+	}
+	return max(1, h.Between(p.AsOf, end)), nil
 }
 
 // carriedOn is the plan without what is done, which no plan has.

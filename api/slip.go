@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"wetdown/calendar"
 	"wetdown/solver/plant"
 )
 
@@ -24,6 +25,9 @@ func (a *App) ReportSlip(ctx context.Context, who Actor, i Intent, slip plant.Sl
 		id = slip.ID
 		if slip.Known == 0 {
 			slip.Known = a.today(s.Plant)
+		}
+		if slip.Over == (plant.Range{}) {
+			slip.Over = plant.Range{From: calendar.None, Through: calendar.None}
 		}
 		p := *s.Plant
 		p.Slips = append(slices.Clone(p.Slips), slip)
