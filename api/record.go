@@ -12,6 +12,7 @@ import (
 // Kinds of record.
 const (
 	KindCall     = "call"
+	KindHistory  = "history"
 	KindJob      = "job"
 	KindProposal = "proposal"
 	KindQuote    = "quote"

@@ -23,6 +23,12 @@ type wall struct {
 var walls = map[string]wall{
 	"api":      {may: "calendar solver solver/plant solver/check", tests: "testdata github.com/google/go-cmp/cmp"},
 	"api/ical": {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
+	"api/store": {
+		may:   "api solver/plant modernc.org/sqlite modernc.org/sqlite/lib github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgconn github.com/jackc/pgx/v5/stdlib github.com/pressly/goose/v3 github.com/pressly/goose/v3/lock",
+		tests: "api/store/pgtest github.com/google/go-cmp/cmp pgregory.net/rapid",
+		files: true,
+	},
+	"api/store/pgtest": {may: "github.com/jackc/pgx/v5/stdlib", files: true}, // for tests: it runs a server
 
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
