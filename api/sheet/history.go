@@ -1,0 +1,66 @@
+package sheet
+
+import (
+	"fmt"
+
+	"wetdown/calendar"
+)
+
+// What a row of the history is about, besides the kinds of visit.
+const (
+	EventLineOff  = "line_off"
+	EventDelivery = "delivery"
+)
+
+var events = append(append([]string{EventLineOff}, visitKinds...), EventDelivery)
+
+// Past is a day that was projected for a truck, and what came of it. The truck may
+// have left the plant long ago.
+type Past struct {
+	Truck     string
+	Content   string        // work content, "" where nobody has written it down
+	Event     string        // EventLineOff, EventDelivery, or the kind of a visit
+	Said      calendar.Date // day on which it was projected, calendar.None where unknown
+	Projected calendar.Date
+	Actual    calendar.Date // calendar.None while it is to come
+	Cause     string
+}
+
+// historyTable is the table of the history. A row is about the one of the same
+// truck, event and day on which it was said.
+func historyTable(known []Past) *table[Past] {
+	return &table[Past]{
+		kind: History, noun: "projection",
+		columns: []column[Past]{
+			needed(id("truck", "", func(h *Past) *string { return &h.Truck }, "id", "truck number", "truck no", "shop order", "shop order number", "shop order no", "order", "order number", "job", "job number", "job no", "unit")),
+			word("content", "", func(h *Past) *string { return &h.Content }, contents, "work content", "complexity", "size"),
+			needed(word("event", "", func(h *Past) *string { return &h.Event }, events, "milestone", "what", "kind")),
+			day("said", "", func(h *Past) *date { return &h.Said }, "said on", "stated", "stated on", "as of"),
+			needed(day("projected", "", func(h *Past) *date { return &h.Projected }, "projected date", "planned", "planned date", "promised", "promised date", "forecast")),
+			day("actual", "", func(h *Past) *date { return &h.Actual }, "actual date", "happened", "done", "done on"),
+			text("cause", "", func(h *Past) *string { return &h.Cause }, "cause code", "code", "reason"),
+		},
+		fresh: func() Past { return Past{Said: none, Projected: none, Actual: none} },
+		match: func(row *Past, _ func(string) bool, taken []bool) int {
+			for i := range known {
+				if k := &known[i]; k.Truck == row.Truck && k.Event == row.Event && k.Said == row.Said && !taken[i] {
+					return i
+				}
+			}
+			return -1
+		},
+		name: func(h *Past) string {
+			if h.Said == none {
+				return h.Truck + ", " + h.Event
+			}
+			return h.Truck + ", " + h.Event + ", said " + h.Said.String()
+		},
+		place: func(*Past) string { return "" },
+		refuse: func(_, row *Past) []trouble {
+			if row.Said != none && row.Actual != none && row.Said > row.Actual {
+				return []trouble{{"said", fmt.Sprintf("it was projected on %v, after it had happened on %v", row.Said, row.Actual), "correct one of the two days"}}
+			}
+			return nil
+		},
+	}
+}
