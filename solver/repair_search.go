@@ -39,21 +39,23 @@ type search struct {
 	asked   int
 	budget  int
 	found   int
+	proven  int
 	seek    func(Seeking) // nil: nobody watches
 }
 
 // Seeking is how far a search for ways out is.
 type Seeking struct {
 	Asked  int      // questions answered
-	Found  int      // cheapest sets with which a plan exists
+	Found  int      // sets with which a plan exists
+	Proven int      // of these, proven to be the cheapest of their kind
 	Trying []Action // the set that the next question is about
-	Part   bool     // it asks whether any part of these helps, not whether all do
+	Part   bool     // it asks whether any part of these could help, not whether all do
 }
 
 // tell tells who watches what is asked next.
 func (s *search) tell(set []int, part bool) {
 	if s.seek != nil {
-		s.seek(Seeking{s.asked, s.found, s.taken(set), part})
+		s.seek(Seeking{s.asked, s.found, s.proven, s.taken(set), part})
 	}
 }
 
@@ -397,6 +399,9 @@ func (s *search) next(sets [][]int, of func(*plant.Action) string) (best []int, 
 	}
 	if err = choose(0, nil); best != nil {
 		s.found++
+		if whole {
+			s.proven++
+		}
 	}
 	return best, whole, err
 }

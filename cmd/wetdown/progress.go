@@ -100,18 +100,18 @@ func (w *watch) report(p solver.Progress) {
 
 // seek shows how far a search for ways out is.
 func (w *watch) seek(p *plant.Plant, k solver.Seeking) {
-	what := "doing without measures"
-	if n := len(k.Trying); n > 0 {
-		what = solver.SayAction(p, k.Trying[0])
+	what := "trying no measure"
+	switch n := len(k.Trying); {
+	case n == 0:
+	case k.Part:
+		what = fmt.Sprintf("do any of %s help?", count(n, "measure"))
+	default:
+		what = "trying " + solver.SayAction(p, k.Trying[0])
 		if n > 1 {
 			what += fmt.Sprintf(" and %d more", n-1)
 		}
 	}
-	how := "trying"
-	if k.Part {
-		how = "trying any of"
-	}
-	w.set(fmt.Sprintf("looking for ways out: %d found, %s asked, %s %s", k.Found, count(k.Asked, "question"), how, what))
+	w.set(fmt.Sprintf("ways out: %d found, %d proven, %s asked: %s", k.Found, k.Proven, thousands(int64(k.Asked)), what))
 }
 
 // options are those of a planning that w watches.
