@@ -292,11 +292,8 @@ func (a *App) Work(ctx context.Context, id string) error {
 		return err
 	}
 	working, release := a.hold(ctx, j)
-	leave, err := a.solve(working)
-	if err == nil {
-		err = a.answer(working, j)
-		leave()
-	}
+	defer release()
+	err = a.inTurn(working, j)
 	stopped := working.Err()
 	release()
 	a.live.drop(id)
@@ -322,6 +319,16 @@ func (a *App) Work(ctx context.Context, id string) error {
 		return errors.Join(err, kept)
 	}
 	return kept
+}
+
+// inTurn answers a job when the planner has a place for it.
+func (a *App) inTurn(ctx context.Context, j *Job) error {
+	leave, err := a.solve(ctx)
+	if err != nil {
+		return err
+	}
+	defer leave()
+	return a.answer(ctx, j)
 }
 
 // ErrHeld is what Work returns for a job on which somebody else works.
