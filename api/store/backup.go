@@ -56,8 +56,8 @@ type backupWriter struct {
 	rows int64
 }
 
-// Backup writes a snapshot of everything to a new file, whole or not at all, and
-// returns the number of rows in it. A file that is there is left alone, and that is an
+// Backup writes a snapshot of everything to a new file, whole or not at all, reads it
+// back, and returns the number of rows in it. A file that is there is left alone, and that is an
 // error. The file is for this account alone.
 func (s *Store) Backup(ctx context.Context, name string) (rows int64, err error) {
 	if _, err := os.Lstat(name); err == nil {
@@ -74,11 +74,21 @@ func (s *Store) Backup(ctx context.Context, name string) (rows int64, err error)
 		rows, err = t.backup(part)
 		return err
 	})
-	if err != nil {
+	var unwritten *fs.PathError
+	switch {
+	case errors.As(err, &unwritten):
+		return 0, fmt.Errorf("%s cannot be written: %w: make room, or name another file", name, bare(err))
+	case err != nil:
 		return 0, err
 	}
-	if err := errors.Join(part.Sync(), part.Close()); err != nil {
+	if err := part.Sync(); err != nil {
 		return 0, fmt.Errorf("%s cannot be written: %w: make room, or name another file", name, bare(err))
+	}
+	if _, err := part.Seek(0, io.SeekStart); err != nil {
+		return 0, err
+	}
+	if _, err := readBackup(part, func(table, []any) error { return ctx.Err() }); err != nil {
+		return 0, fmt.Errorf("%s does not come back as it was written: %w: look at the disk, or name another file", name, err)
 	}
 	switch err := os.Link(part.Name(), name); {
 	case errors.Is(err, fs.ErrExist):

@@ -47,8 +47,8 @@ var walls = map[string]wall{
 	"testdata":       {},
 
 	"cmd/wetdown": {
-		may:   "calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
-		tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
+		may:   "api/store calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		tests: "api github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},
 }

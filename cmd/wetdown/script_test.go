@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -8,6 +10,10 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"wetdown/api"
+	"wetdown/api/store"
+	"wetdown/solver/plant"
 )
 
 func TestMain(m *testing.M) {
@@ -38,6 +44,7 @@ func TestScript(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"code":  exitCode,
+			"keep":  keep,
 			"noise": noise,
 		},
 	})
@@ -70,6 +77,23 @@ func exitCode(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("exit code %d, want %d", got, want)
 	}
+}
+
+// keep is the command "keep FILE": a database in that file, with a revision, a record and
+// an event.
+func keep(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: keep file")
+	}
+	ctx := context.Background()
+	db, err := store.Open(ctx, ts.MkAbs(args[0]))
+	ts.Check(err)
+	ts.Check(db.Update(ctx, func(t api.Tx) error {
+		_, err := t.Put(api.Record{Kind: "call", ID: "C-1", Body: []byte(`{"who": "Mirrenwade"}`)})
+		return errors.Join(err, t.AddEvent(api.Event{Who: "ada", Act: "book"}),
+			t.AddRevision(api.Revision{Number: 1}, []plant.PieceChange{{Key: "name", After: "Vellimere"}}))
+	}))
+	ts.Check(db.Close())
 }
 
 // noise is the command "noise FILE BYTES": a file of random bytes, always the same.
