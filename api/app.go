@@ -20,6 +20,7 @@ type App struct {
 	desk   desk
 	live   live
 	queue  Queue
+	gate   *gate
 	lease  time.Duration
 
 	mu      sync.Mutex
@@ -36,7 +37,7 @@ type Options struct {
 
 // New returns the application on a store.
 func New(s Store, o Options) *App {
-	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), changed: newSignal(), live: live{all: newSignal()}}
+	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), changed: newSignal(), live: live{all: newSignal()}, gate: newGate()}
 }
 
 // Serve names the queue that works on jobs. It is called before the first job is asked.
