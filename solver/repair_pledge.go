@@ -1,9 +1,26 @@
 package solver
 
 import (
+	"slices"
+
 	"wetdown/calendar"
 	"wetdown/solver/plant"
 )
+
+// Agreed is the repair's plant in which the customers that it asks to move a visit have
+// agreed: the visit is booked for the day that it has in the repair's plan, if it has one.
+// The repair must have a plan.
+func (r *Repair) Agreed() *plant.Plant {
+	p := *r.Plant
+	p.Visits = slices.Clone(p.Visits)
+	for _, a := range r.Actions {
+		i := slices.IndexFunc(r.Plan.Visits, func(v plant.PlannedVisit) bool { return v.Visit == a.Visit })
+		if a.Kind == plant.AskCustomer && i >= 0 && r.Plan.Visits[i].Day != calendar.None {
+			p.FindVisit(a.Visit).Booking.Day = r.Plan.Visits[i].Day
+		}
+	}
+	return &p
+}
 
 // Pledges are what the repair's plan holds for customers, as conditions for a plan that
 // is to be as good in all else: confirmed visits stay on the days they have in it, other

@@ -29,12 +29,14 @@ func (s *session) asked(p *plant.Plant) ([]solver.Condition, *plant.Plant, error
 	return list, solver.Under(p, list), err
 }
 
+// noDays is a run of days that was not given.
+var noDays = plant.Range{From: calendar.None, Through: calendar.None}
+
 // conditions reads what the flags and their file ask for.
 func (f *conditionFlags) conditions(s *session, p *plant.Plant) (list []solver.Condition, err error) {
-	none := plant.Range{From: calendar.None, Through: calendar.None}
 	add := func(c solver.Condition) { list = append(list, c) }
 	for _, id := range f.Keep {
-		c := solver.Condition{Kind: plant.KeepVisit, Day: calendar.None, Over: none}
+		c := solver.Condition{Kind: plant.KeepVisit, Day: calendar.None, Over: noDays}
 		if p.FindVisit(id) != nil {
 			c.Visit = id
 		} else if t, err := findTruck(p, id); err != nil {
@@ -50,7 +52,7 @@ func (f *conditionFlags) conditions(s *session, p *plant.Plant) (list []solver.C
 		if err != nil {
 			return nil, err
 		}
-		c := solver.Condition{Kind: plant.KeepDelivery, Truck: t.ID, Day: calendar.None, Over: none}
+		c := solver.Condition{Kind: plant.KeepDelivery, Truck: t.ID, Day: calendar.None, Over: noDays}
 		if dated {
 			if c.Day, err = aDay("--keep-delivery", date); err != nil {
 				return nil, err
@@ -62,7 +64,7 @@ func (f *conditionFlags) conditions(s *session, p *plant.Plant) (list []solver.C
 		if p.FindDepartment(id) == nil {
 			return nil, unknown("department", id, "in the plant file", ids(p.Departments, func(d *plant.Department) string { return d.ID }))
 		}
-		add(solver.Condition{Kind: plant.NoOvertime, Department: id, Day: calendar.None, Over: none})
+		add(solver.Condition{Kind: plant.NoOvertime, Department: id, Day: calendar.None, Over: noDays})
 	}
 	for _, text := range f.NotBefore {
 		id, date, ok := strings.Cut(text, "=")
@@ -76,7 +78,7 @@ func (f *conditionFlags) conditions(s *session, p *plant.Plant) (list []solver.C
 		if err != nil {
 			return nil, err
 		}
-		add(solver.Condition{Kind: plant.NotBefore, Customer: id, Day: day, Over: none})
+		add(solver.Condition{Kind: plant.NotBefore, Customer: id, Day: day, Over: noDays})
 	}
 	for _, text := range f.Rather {
 		one, other, ok := strings.Cut(text, "=")
@@ -88,7 +90,7 @@ func (f *conditionFlags) conditions(s *session, p *plant.Plant) (list []solver.C
 				return nil, err
 			}
 		}
-		add(solver.Condition{Kind: plant.MoveRather, Truck: one, Than: other, Day: calendar.None, Over: none})
+		add(solver.Condition{Kind: plant.MoveRather, Truck: one, Than: other, Day: calendar.None, Over: noDays})
 	}
 	for _, text := range f.NoVisits {
 		from, through, ok := strings.Cut(text, "..")

@@ -101,7 +101,7 @@ func (c *offersCmd) run(s *session) (int, error) {
 		Conditions: toConditions(p, conditions),
 		Given:      texts(list.Given),
 	}
-	if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list), conditions); err != nil {
+	if wire.Repairs, _, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list), conditions); err != nil {
 		return 0, err
 	}
 	return s.answer(len(list.Offers) > 0, wire, pg)

@@ -14,8 +14,13 @@ import (
 // repairFlags switch off the ways out, which cost plannings of their own.
 type repairFlags struct {
 	repairTime
-	Take      *int `placeholder:"N" help:"With -o: put the Nth way out in force in the file written, 0 to do nothing. The ways are those that the same command shows without --take."`
+	takeFlag
 	NoRepairs bool `name:"no-repairs" help:"Leave out the ways out: what measures of the price list would save, and for how much. They take plannings of their own."`
+}
+
+// takeFlag chooses a way out.
+type takeFlag struct {
+	Take *int `placeholder:"N" help:"With -o: put the Nth way out in force in the file written, 0 to do nothing. The ways are those that the same command shows without --take."`
 }
 
 // repairTime bounds the search for ways out.
@@ -114,9 +119,9 @@ func (f *repairTime) mend(pg *page, s *session, title string, before, after *pla
 	if r.Asked > 0 {
 		s.note("ways out: %s in %.1f s", count(r.Asked, "question"), seconds)
 	}
-	next := "To take one, change the plant file as it says, and plan."
-	if goal.Truck == "" {
-		next = "To take one, ask again with --take N -o FILE."
+	next := "To take one, ask again with --take N -o FILE."
+	if goal.Truck != "" {
+		next = "To take one, ask wetdown why --repairs about it, with --take N -o FILE."
 	}
 	repairs(pg, title, next, after, r)
 	wire := &wireRepairs{
@@ -168,15 +173,15 @@ func repairs(pg *page, title, next string, p *plant.Plant, r *solver.Repairs) {
 	}
 }
 
-// check looks whether a way can be taken at all.
-func (f *repairFlags) check(s *session) error {
+// check looks whether a way can be taken at all, where ways are looked for or not.
+func (f *takeFlag) check(s *session, looked bool, flag string) error {
 	switch {
 	case f.Take == nil:
 		return nil
 	case *f.Take < 0:
 		return refuse("--take %d: ways out are numbered from 0, which is to do nothing", *f.Take)
-	case f.NoRepairs:
-		return refuse("--take %d and --no-repairs: leave --no-repairs out, since the way is looked for first", *f.Take)
+	case !looked:
+		return refuse("--take %d: %s, since the way is looked for first", *f.Take, flag)
 	case s.Out == "":
 		return refuse("--take %d says which way out is put in force, and not where: name the plant file to be written with -o FILE", *f.Take)
 	}
@@ -186,11 +191,13 @@ func (f *repairFlags) check(s *session) error {
 // taken makes the way out that was chosen ready to be put in force: the plant with what
 // it buys, and the best plan that moves no promised visit from the day shown, breaks no
 // other, and costs no truck more damages and no deadline.
-func (f *repairFlags) taken(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*plant.Plant, *plant.Plan, *wireTaken, error) {
+func (f *takeFlag) taken(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*plant.Plant, *plant.Plan, *wireTaken, error) {
 	n := *f.Take
 	switch {
 	case ways == nil:
-		return nil, nil, nil, refuse("--take %d: there are no ways out here: leave --take out to see why", n)
+		return nil, nil, nil, refuse("--take %d: there are no ways out here: leave --take out to see why; nothing is written", n)
+	case n == 0 && ways.Goal.Truck != "":
+		return nil, nil, nil, refuse("--take 0 is to do nothing, and changes nothing in the file: take another way; nothing is written")
 	case n > 0 && ways.Promises == 0 && ways.Nothing.Plan != nil:
 		return nil, nil, nil, refuse("--take %d: nothing that is promised is in danger, and only 0, to do nothing, can be taken; nothing is written", n)
 	case n > len(ways.List) && len(ways.List) == 0:
@@ -205,7 +212,7 @@ func (f *repairFlags) taken(pg *page, s *session, ways *solver.Repairs, conditio
 	if way.Plan == nil {
 		return nil, nil, nil, refuse("--take %d: no plan obeys every rule if nothing is done: take another way; nothing is written", n)
 	}
-	p := way.Plant
+	p := way.Agreed()
 	w := s.watch("planning the way taken")
 	o := s.options(w)
 	o.Conditions = append(way.Pledges(), conditions...)
@@ -214,16 +221,20 @@ func (f *repairFlags) taken(pg *page, s *session, ways *solver.Repairs, conditio
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	if r.Plan == nil { // time ran out: its own plan stands
-		r.Plan, r.Status, r.Tiers = way.Plan, way.Plan.Status, way.Plan.Tiers
+	if r.Plan == nil {
+		return nil, nil, nil, refuse("--take %d: no plan for the file was found in the time given: give more with --limit; nothing is written", n)
 	}
 	pg.gap(fmt.Sprintf("Way %d is taken", n))
 	for _, a := range way.Actions {
 		switch a.Kind {
 		case plant.AskCustomer:
-			pg.item("%s: yours to do. The file keeps the booking as it is until the customer agrees.", capital(solver.SayAction(p, a)))
+			text := "the file takes it as agreed"
+			if v := p.FindVisit(a.Visit); v.Booking.Day != way.Plant.FindVisit(a.Visit).Booking.Day {
+				text += ", and books it for " + onDay(v.Booking.Day)
+			}
+			pg.item("%s: %s. Call first.", capital(solver.SayAction(p, a)), text)
 		case plant.PayDamages:
-			pg.item("%s: yours to do. The file keeps the contract as it is.", capital(solver.SayAction(p, a)))
+			pg.item("%s: the file keeps the contract as it is. Call the customer.", capital(solver.SayAction(p, a)))
 		default:
 			pg.item("%s: a fact in the file from now on.", capital(solver.SayAction(p, a)))
 		}
@@ -249,29 +260,28 @@ func (f *repairFlags) slip(pg *page, s *session, a *answered, wire *wireSlip) (w
 	return ways, err
 }
 
-// days shows what would make a refused day possible. A plant without a plan in force is
-// planned first.
-func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date, conditions []solver.Condition) ([]wireRepairs, error) {
-	list := []wireRepairs{}
+// days shows what would make refused days possible, and returns the ways out for the last
+// of them. A plant without a plan in force is planned first.
+func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date, conditions []solver.Condition) (list []wireRepairs, last *solver.Repairs, err error) {
+	list = []wireRepairs{}
 	if !f.Repairs || len(days) == 0 {
-		return list, nil
+		return list, nil, nil
 	}
-	p, err := s.inForce(p, conditions)
-	if err != nil || p == nil {
-		return list, err
+	if p, err = s.inForce(p, conditions); err != nil || p == nil {
+		return list, nil, err
 	}
 	for _, d := range days {
-		_, w, err := f.mend(pg, s, fmt.Sprintf("What would make %s possible, and for how much", onDay(d)), p, p, p.Plan, solver.Goal{Truck: truck, Day: d}, conditions)
+		r, w, err := f.mend(pg, s, fmt.Sprintf("What would make %s possible, and for how much", onDay(d)), p, p, p.Plan, solver.Goal{Truck: truck, Day: d}, conditions)
 		if err != nil {
 			var n *solver.NoVisit
 			if errors.As(err, &n) {
-				return list, refuseVisit(err)
+				return list, nil, refuseVisit(err)
 			}
-			return list, err
+			return list, nil, err
 		}
-		list = append(list, *w)
+		list, last = append(list, *w), r
 	}
-	return list, nil
+	return list, last, nil
 }
 
 // inForce is the plant with a plan in force: its own, or the best under the conditions;
@@ -294,19 +304,18 @@ func (s *session) inForce(p *plant.Plant, conditions []solver.Condition) (*plant
 }
 
 // late shows what would deliver a truck by its contract that the plan delivers late.
-func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string, conditions []solver.Condition) (*wireRepairs, error) {
+func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string, conditions []solver.Condition) (*solver.Repairs, *wireRepairs, error) {
 	if !f.Repairs {
-		return nil, nil
+		return nil, nil, nil
 	}
 	p, err := s.inForce(p, conditions)
 	if err != nil || p == nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, d := range solver.Deliveries(p, p.Plan) {
 		if d.Truck == truck && d.Late > 0 {
-			_, wire, err := f.mend(pg, s, fmt.Sprintf("What would deliver %s by %s, and for how much", truck, onDay(d.Due)), p, p, p.Plan, solver.Goal{Truck: truck, Day: calendar.None}, conditions)
-			return wire, err
+			return f.mend(pg, s, fmt.Sprintf("What would deliver %s by %s, and for how much", truck, onDay(d.Due)), p, p, p.Plan, solver.Goal{Truck: truck, Day: calendar.None}, conditions)
 		}
 	}
-	return nil, nil
+	return nil, nil, nil
 }

@@ -33,7 +33,7 @@ func (c *slipCmd) run(s *session) (int, error) {
 	if err := canWrite(s.Out); err != nil {
 		return 0, err
 	}
-	if err := c.check(s); err != nil {
+	if err := c.check(s, !c.NoRepairs, "leave --no-repairs out"); err != nil {
 		return 0, err
 	}
 	since := s.stopwatch()

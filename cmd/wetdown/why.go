@@ -14,6 +14,7 @@ type whyCmd struct {
 	planFile
 	conditionFlags
 	dayRepairFlags
+	takeFlag
 	Truck string `required:"" placeholder:"ID" help:"Shop order number of the truck."`
 	On    string `placeholder:"DATE" help:"The day asked for. Without it: why the plan delivers the truck late, or moves or breaks its visits."`
 }
@@ -24,7 +25,8 @@ func (*whyCmd) Help() string {
 What helps lifts one reason; then others, not told yet, may stand in the way: ask again. With --on, exit
 code 1 says that the day is not possible. Without --on, it is the plan in force that is explained, or the
 best plan where none fits. What you insist on (--keep and the others) is among the reasons where it stands
-in the way.`
+in the way. With --repairs --take N -o FILE, the Nth way to make it possible is put in force in the plant file
+written; without --take, -o takes the answer.`
 }
 
 type wireExplanation struct {
@@ -62,6 +64,7 @@ type wireWhy struct {
 	Conditions []wireCondition `json:"conditions"`
 	Given      []string        `json:"given"`   // what the conditions change, whatever day is chosen
 	Repairs    []wireRepairs   `json:"repairs"` // with --repairs: what would make the day possible
+	Taken      *wireTaken      `json:"taken"`   // with --take: what is in force in the file
 	Warnings   []wireWarning   `json:"warnings"`
 }
 
@@ -72,6 +75,7 @@ type wireCauses struct {
 	Conditions   []wireCondition   `json:"conditions"`
 	Warnings     []wireWarning     `json:"warnings"`
 	Repairs      *wireRepairs      `json:"repairs"` // with --repairs: what would deliver a late truck in time
+	Taken        *wireTaken        `json:"taken"`   // with --take: what is in force in the file
 }
 
 func toExplanation(x *solver.Explanation) wireExplanation {
@@ -86,6 +90,9 @@ func toExplanation(x *solver.Explanation) wireExplanation {
 }
 
 func (c *whyCmd) run(s *session) (int, error) {
+	if err := c.check(s, c.dayRepairFlags.Repairs, "add --repairs"); err != nil {
+		return 0, err
+	}
 	if c.On == "" {
 		return c.plan(s)
 	}
@@ -138,11 +145,21 @@ func (c *whyCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.say("%s", x.Note)
 	}
-	wire := wireWhy{toExplanation(x), toConditions(p, conditions), texts(x.Given), nil, s.warned()}
+	wire := wireWhy{toExplanation(x), toConditions(p, conditions), texts(x.Given), nil, nil, s.warned()}
 	if !x.Possible {
-		if wire.Repairs, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}, conditions); err != nil {
+		var ways *solver.Repairs
+		if wire.Repairs, ways, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}, conditions); err != nil {
 			return 0, err
 		}
+		if c.Take != nil {
+			goal := solver.Condition{Kind: plant.KeepVisit, Visit: x.Visit, Day: on, Over: noDays}
+			if wire.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
+				return 0, err
+			}
+			return s.report(true, wire, pg)
+		}
+	} else if c.Take != nil {
+		return 0, refuse("--take %d: the day is possible as it is, without any way out; nothing is written", *c.Take)
 	}
 	return s.answer(x.Possible, wire, pg)
 }
@@ -198,10 +215,27 @@ func (c *whyCmd) plan(s *session) (int, error) {
 		pg.say("There is nothing to explain: the plan moves and breaks no visit to %s, and delivers it in time.", c.Truck)
 	}
 	explanations(pg, list)
-	if wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck, conditions); err != nil {
+	var ways *solver.Repairs
+	if ways, wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck, conditions); err != nil {
 		return 0, err
 	}
+	if c.Take != nil {
+		goal := solver.Condition{Kind: plant.KeepDelivery, Truck: c.Truck, Day: p.FindTruck(c.Truck).Contract.Due, Over: noDays}
+		if wire.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
+			return 0, err
+		}
+		return s.report(true, wire, pg)
+	}
 	return s.answer(true, wire, pg)
+}
+
+// force puts the way out that was taken in force in the file of -o.
+func (c *whyCmd) force(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*wireTaken, error) {
+	p, plan, wire, err := c.taken(pg, s, ways, conditions)
+	if err != nil {
+		return nil, err
+	}
+	return wire, s.enforce(pg, p, plan)
 }
 
 // explanations shows the reasons for what a plan could not keep.
