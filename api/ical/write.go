@@ -19,8 +19,9 @@ const (
 )
 
 // Request writes the invitation to an event, or a later revision of it: METHOD
-// REQUEST (RFC 5546 3.2.2). It refuses a cancelled event and one without
-// attendees.
+// REQUEST (RFC 5546 3.2.2). Every revision asks all attendees for an answer anew,
+// since nothing here knows what they answered before. It refuses a cancelled event
+// and one without attendees.
 func Request(e Event) ([]byte, error) {
 	switch {
 	case e.Status == Cancelled:
