@@ -22,35 +22,35 @@ main { padding-right: .4mm }
 h1 { font-size: 29pt; line-height: 1.05; margin: 1mm 0 0 }
 .source { flex: 0 0 58mm; text-align: right; font-size: 9.5pt; line-height: 1.3 }
 .note { border: .9mm solid #000; padding: 2.2mm 3mm; margin: 4mm 0 0; font-weight: bold }
-.sum { font-size: 15pt; margin: 3.5mm 0 0 }
-h2 { font-size: 16pt; line-height: 1.15; margin: 6mm 0 1.5mm; break-after: avoid }
+.sum { font-size: 14pt; line-height: 1.25; margin: 2.5mm 0 0 }
+h2 { font-size: 16pt; line-height: 1.15; margin: 4.5mm 0 1mm; break-after: avoid }
 p { margin: 1.5mm 0 }
 table { width: 100%; border-collapse: collapse; margin: 0 }
-caption { text-align: left; font-size: 9.5pt; padding: 0 0 1.2mm; break-after: avoid }
+caption { text-align: left; font-size: 9.5pt; padding: 0 0 .6mm; break-after: avoid }
 .keep { break-inside: avoid }
 .page { break-before: page }
 thead { display: table-header-group }
 tr { break-inside: avoid }
-th, td { text-align: left; vertical-align: top; padding: 1.8mm 2mm; border-bottom: .25mm solid #000 }
+th, td { text-align: left; vertical-align: top; padding: 1.4mm 2mm; border-bottom: .25mm solid #000 }
 thead th { font-size: 9.5pt; border-bottom: .6mm solid #000; padding: .8mm 2mm }
 tbody th { font-weight: bold }
 .big { font-size: 17pt; line-height: 1.12; font-weight: bold }
 .time { white-space: nowrap }
 .small { display: block; font-size: 10pt; line-height: 1.3; font-weight: normal }
 .none td { font-size: 11pt }
-.tick { display: inline-block; width: 5.2mm; height: 5.2mm; border: .5mm solid #000; vertical-align: -1mm }
+.tick { display: inline-block; width: 4.8mm; height: 4.8mm; border: .5mm solid #000; vertical-align: -.9mm }
 .narrow { width: 17mm }
 thead th { overflow-wrap: normal }
 ul { margin: 0; padding: 0; list-style: none }
 li + li { margin-top: 1mm }
-ul.plain { padding-left: 5.5mm; list-style: square }
+ul.plain { padding-left: 5.5mm; list-style: square; font-size: 10.5pt; line-height: 1.3 }
 .facts { table-layout: fixed }
-.facts th { padding: 1.5mm 2mm .9mm; font-weight: normal; font-size: 10.5pt }
-.facts td { padding: .9mm 2mm; font-size: 13.5pt; font-weight: bold }
+.facts th { padding: 1.3mm 2mm .6mm; font-weight: normal; font-size: 10.5pt }
+.facts td { padding: .6mm 2mm; font-size: 13.5pt; font-weight: bold }
 .facts thead th:first-child { width: 44mm }
-.cautions { columns: 2; column-gap: 8mm; font-size: 10.5pt; line-height: 1.3 }
-.cautions li { break-inside: avoid; margin: 0 0 2.4mm; border-left: 1mm solid #000; padding-left: 2.5mm }
-.cautions b { display: block; font-size: 12pt }
+.cautions { columns: 2; column-gap: 8mm; font-size: 10.2pt; line-height: 1.27 }
+.cautions li { break-inside: avoid; margin: 0 0 2mm; border-left: 1mm solid #000; padding-left: 2.5mm }
+.cautions b { display: block; font-size: 11.5pt }
 .defer { border-top: .6mm solid #000; border-bottom: .6mm solid #000; padding: 2mm 0; margin: 3mm 0 0; font-weight: bold; font-size: 11pt; break-inside: avoid; break-before: avoid }
 .blank td, .blank th { height: 11.5mm }
 .sign td, .sign th { height: 15mm; vertical-align: bottom }
@@ -58,7 +58,7 @@ ul.plain { padding-left: 5.5mm; list-style: square }
 .week th, .week td { border: .3mm solid #000 }
 .week thead th { font-size: 11.5pt; text-align: center; padding: 1.5mm .5mm }
 .week thead th:first-child, .week tbody th { width: 27mm; overflow-wrap: normal }
-.week td { height: 24mm; padding: 1.5mm; font-size: 10.5pt; line-height: 1.2 }
+.week td { height: 21mm; padding: 1.5mm; font-size: 10.5pt; line-height: 1.2 }
 .week .begins { border-left: 1.4mm solid #000 }
 footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; padding-top: 1.5mm }
 @media screen { body { padding: 10mm } }
@@ -168,7 +168,7 @@ footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; paddin
 {{end}}</ul>
 {{end}}<p class="defer">{{.Deferral}}</p>
 <section class="page">
-<h2>Findings</h2>
+<h2>Findings on truck <bdi>{{.Truck.ID}}</bdi></h2>
 <table>
 <caption>One line each; the customer and the host both keep a copy</caption>
 <thead><tr><th scope="col">No.</th><th scope="col">What was found, and where on the truck</th><th scope="col">Who corrects it</th><th scope="col">By when</th></tr></thead>
