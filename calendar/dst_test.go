@@ -151,3 +151,26 @@ func TestElapsedIsTheFirstMoment(t *testing.T) {
 		t.Errorf("looked at %d clock changes, want at least 30", changes)
 	}
 }
+
+// Beyond the table of a zone the rule of its last years goes on: the offsets are those
+// of package time, up to the last year that a plant file may name.
+func TestZoneFarAhead(t *testing.T) {
+	for _, name := range []string{"America/Chicago", "Australia/Adelaide", "America/Phoenix", "Europe/Dublin", "Africa/Casablanca", "Asia/Kolkata", "UTC"} {
+		loc, err := time.LoadLocation(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		z, err := loadZone(name, date("2036-01-01"), date("2048-12-31"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for d := date("2036-01-01"); d <= date("2048-12-31"); d++ {
+			m := d.At(12 * 60)
+			at := d.utc()
+			want := time.Date(at.Year(), at.Month(), at.Day(), 12, 0, 0, 0, loc).Unix() / 60
+			if got := z.instant(m); got != want {
+				t.Fatalf("%s: noon of %v is minute %d, want %d", name, d, got, want)
+			}
+		}
+	}
+}

@@ -40,7 +40,7 @@ func loadZone(name string, from, through Date) (zone, error) {
 	end := through.utc().AddDate(zoneYears, 0, 0)
 	for t := from.utc().AddDate(-zoneYears, 0, 0).In(loc); ; {
 		_, seconds := t.Zone()
-		_, change := t.ZoneBounds()
+		change := nextChange(t)
 		e := era{from: minuteOf(t), offset: int64(seconds / 60), until: math.MaxInt64}
 		if change.IsZero() || change.After(end) {
 			z.eras = append(z.eras, e)
@@ -52,6 +52,27 @@ func loadZone(name string, from, through Date) (zone, error) {
 	}
 	z.eras[0].from = math.MinInt64
 	return z, nil
+}
+
+// nextChange returns the next change of the offset after t, zero if there is none.
+// Beyond the table of a zone, package time ends its bounds with the year as well,
+// without a change, and on the last day of a leap year they end where they begin (seen
+// in Go 1.26.8): there it looks on from the day after.
+func nextChange(t time.Time) time.Time {
+	_, offset := t.Zone()
+	for u := t; ; {
+		_, end := u.ZoneBounds()
+		if end.IsZero() {
+			return end
+		}
+		if !end.After(u) {
+			end = u.AddDate(0, 0, 1)
+		}
+		if _, o := end.Zone(); o != offset {
+			return end
+		}
+		u = end
+	}
 }
 
 func minuteOf(t time.Time) int64 { return t.Unix() / 60 }
