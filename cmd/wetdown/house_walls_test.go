@@ -29,6 +29,7 @@ var walls = map[string]wall{
 	},
 	"api/ical":  {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
 	"api/oidc":  {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
+	"api/paper": {may: "calendar solver/plant", tests: "api/paper solver testdata golang.org/x/net/html"},
 	"api/sheet": {may: "calendar solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
 	"api/store": {
 		may:   "api solver/plant modernc.org/sqlite modernc.org/sqlite/lib github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgconn github.com/jackc/pgx/v5/stdlib github.com/pressly/goose/v3 github.com/pressly/goose/v3/lock",
