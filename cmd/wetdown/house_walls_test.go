@@ -30,6 +30,10 @@ var walls = map[string]wall{
 	"api/ical":  {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
 	"api/oidc":  {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
 	"api/paper": {may: "calendar solver/plant", tests: "api/paper solver testdata golang.org/x/net/html"},
+	"api/queue": {
+		may:   "api github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgxpool github.com/riverqueue/river github.com/riverqueue/river/riverdriver/riverpgxv5 github.com/riverqueue/river/rivermigrate github.com/riverqueue/river/rivertype",
+		tests: "api/queue api/store api/store/pgtest solver solver/generate solver/plant github.com/google/go-cmp/cmp go.uber.org/goleak",
+	},
 	"api/sheet": {may: "calendar solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
 	"api/store": {
 		may:   "api solver/plant modernc.org/sqlite modernc.org/sqlite/lib github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgconn github.com/jackc/pgx/v5/stdlib github.com/pressly/goose/v3 github.com/pressly/goose/v3/lock",
@@ -61,9 +65,11 @@ var walls = map[string]wall{
 }
 
 // impure packages of the standard library open files, run programs, talk, or make
-// equal calls unequal; pure are those below them that don't.
-var pure = strings.Fields("math/rand/v2 net/netip net/url")
+// equal calls unequal.
 var impure = strings.Fields("os net log flag syscall plugin embed io/ioutil path/filepath hash/maphash crypto/rand math/rand time/tzdata testing runtime")
+
+// pure are packages below those that do no such thing.
+var pure = strings.Fields("math/rand/v2 net/netip net/url")
 
 // TestHouse_Walls parses every import of every file.
 func TestHouse_Walls(t *testing.T) {
