@@ -29,6 +29,10 @@ type Past struct {
 // historyTable is the table of the history. A row is about the one of the same
 // truck, event and day on which it was said.
 func historyTable(known []Past) *table[Past] {
+	told := map[telling][]int{}
+	for i, k := range known {
+		told[telling{k.Truck, k.Event, k.Said}] = append(told[telling{k.Truck, k.Event, k.Said}], i)
+	}
 	return &table[Past]{
 		kind: History, noun: "projection",
 		columns: []column[Past]{
@@ -42,12 +46,7 @@ func historyTable(known []Past) *table[Past] {
 		},
 		fresh: func() Past { return Past{Said: none, Projected: none, Actual: none} },
 		match: func(row *Past, _ func(string) bool, taken []bool) int {
-			for i := range known {
-				if k := &known[i]; k.Truck == row.Truck && k.Event == row.Event && k.Said == row.Said && !taken[i] {
-					return i
-				}
-			}
-			return -1
+			return untaken(told[telling{row.Truck, row.Event, row.Said}], taken)
 		},
 		name: func(h *Past) string {
 			if h.Said == none {

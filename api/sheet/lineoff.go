@@ -18,6 +18,14 @@ type stated struct {
 // newest word on its truck is the same.
 func lineOffTable(p *plant.Plant) *table[stated] {
 	had := statedIn(p)
+	told := map[telling][]int{}
+	newest := map[string]int{} // by truck: the word that counts, of the latest day, and of those the last
+	for i, s := range had {
+		told[telling{s.truck, "", s.On}] = append(told[telling{s.truck, "", s.On}], i)
+		if best, ok := newest[s.truck]; !ok || s.On >= had[best].On {
+			newest[s.truck] = i
+		}
+	}
 	return &table[stated]{
 		kind: LineOff, noun: "stated day",
 		columns: []column[stated]{
@@ -31,18 +39,13 @@ func lineOffTable(p *plant.Plant) *table[stated] {
 		fresh: func() stated { return stated{Override: plant.Override{On: none, Off: none}} },
 		match: func(row *stated, given func(string) bool, taken []bool) int {
 			if !given("said") {
-				if i := newest(had, row.truck); i >= 0 && had[i].Off == row.Off {
+				if i, ok := newest[row.truck]; ok && had[i].Off == row.Off {
 					row.On = had[i].On
 					return i
 				}
 				row.On = p.AsOf.Date()
 			}
-			for i := range had {
-				if had[i].truck == row.truck && had[i].On == row.On && !taken[i] {
-					return i
-				}
-			}
-			return -1
+			return untaken(told[telling{row.truck, "", row.On}], taken)
 		},
 		name:  func(s *stated) string { return s.truck + ", said " + s.On.String() },
 		place: func(s *stated) string { return "trucks[" + s.truck + "].line.overrides[" + s.On.String() + "]" },
@@ -71,18 +74,6 @@ func statedIn(p *plant.Plant) (list []stated) {
 		}
 	}
 	return list
-}
-
-// newest returns the index of the word on a truck that counts, -1 if there is
-// none: of the latest day, and of those the last.
-func newest(list []stated, truck string) int {
-	best := -1
-	for i := range list {
-		if list[i].truck == truck && (best < 0 || list[i].On >= list[best].On) {
-			best = i
-		}
-	}
-	return best
 }
 
 // withStated returns the plant in which exactly this has been stated.

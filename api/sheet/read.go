@@ -259,6 +259,7 @@ func header[T any](v *Preview, t *table[T], g *grid) (h head, rest []line, err e
 		return refuse(0, "", "the file has no header row", "write the names of the columns in the first row: "+t.names())
 	}
 	known := 0
+	var misspelt error // the first header that was perhaps meant to be a column
 	for _, c := range lines[0].cells {
 		text := strings.TrimSpace(c.text)
 		name, l, err := named(text)
@@ -277,8 +278,8 @@ func header[T any](v *Preview, t *table[T], g *grid) (h head, rest []line, err e
 		case at >= 0:
 			known++
 		case text != "":
-			if near := t.nearest(name); near != "" && known > 0 {
-				return refuse(lines[0].number, text, "the header is not known", "write "+near+" if that is meant, or take the column out")
+			if near := t.nearest(name); near != "" && misspelt == nil {
+				misspelt = &Refusal{v.Name, lines[0].number, text, "the header is not known", "write " + near + " if that is meant, or take the column out"}
 			}
 			v.Ignored = append(v.Ignored, text)
 		}
@@ -287,6 +288,9 @@ func header[T any](v *Preview, t *table[T], g *grid) (h head, rest []line, err e
 	}
 	if known == 0 {
 		return refuse(lines[0].number, "", "the first row names no column of this table", "begin the table with a row of these names, as many as are needed: "+t.names())
+	}
+	if misspelt != nil {
+		return head{}, nil, misspelt
 	}
 	if len(lines) > 1 {
 		rest = lines[1:]

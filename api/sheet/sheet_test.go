@@ -414,3 +414,81 @@ func TestRead(t *testing.T) {
 		})
 	}
 }
+
+// TestBookings_Promises changes a confirmed and a frozen visit in each way that
+// takes a promise back, and in ways that do not.
+func TestBookings_Promises(t *testing.T) {
+	p := demo(t)
+	v := p.FindVisit("H1019-F")
+	for _, frozen := range []bool{false, true} {
+		v.Booking.TravelBought = frozen
+		state := map[bool]string{false: "confirmed", true: "frozen"}[frozen]
+		for _, c := range []struct{ head, cell, column, why string }{
+			{"day", "2027-03-31", "day", "moves it to 2027-03-31"},
+			{"day", "", "day", "moves it to no day"},
+			{"state", "tentative", "state", "makes it tentative"},
+			{"state", "cancelled", "state", "makes it cancelled"},
+			{"truck", "H1020", "truck", "gives it to H1020"},
+			{"kind", "pre_paint", "kind", "another kind of visit"},
+			{"windows", "2027-04-06..2027-04-07", "windows", "leaves no window"},
+			{"blackouts", "2027-03-30", "blackouts", "blacks that day out"},
+		} {
+			file := "visit,truck," + c.head + "\nH1019-F,H1019," + c.cell + "\n"
+			if c.head == "truck" {
+				file = "visit,truck\nH1019-F," + c.cell + "\n"
+			}
+			got := told(read(t, sheet.Bookings, file, p, sheet.Options{}))
+			want := fmt.Sprintf("table.csv, line 2, %s: H1019-F is %s for 2027-03-30, and ", c.column, state)
+			if !strings.Contains(got, want) || !strings.Contains(got, c.why) || !strings.Contains(got, "Next: move it by a booking instead.") {
+				t.Errorf("%s: got %s, want %s...%s", file, got, want, c.why)
+			}
+			if got := told(read(t, sheet.Bookings, file, p, sheet.Options{MovePromises: true})); strings.Contains(got, "move it by a booking") {
+				t.Errorf("%s: it is allowed, and refused: %s", file, got)
+			}
+		}
+		for _, c := range []string{"heads\nH1019-F,H1019,6", "windows\nH1019-F,H1019,2027-03-30..2027-04-02", "state\nH1019-F,H1019,done", "wishes\nH1019-F,H1019,drive"} {
+			if got := told(read(t, sheet.Bookings, "visit,truck,"+c+"\n", p, sheet.Options{})); !strings.HasPrefix(got, "2 changed H1019-F") {
+				t.Errorf("%s: it takes no promise back, and is refused: %s", c, got)
+			}
+		}
+	}
+	got := told(read(t, sheet.Bookings, "visit,truck,travel_bought\nH1019-F,H1019,no\n", p, sheet.Options{}))
+	if !strings.Contains(got, "travel is bought, which the row takes back") {
+		t.Errorf("got %s", got)
+	}
+}
+
+// TestPreview_AllOrNothing asks that one refused row keeps all others out, and that
+// the plant which was read against is never changed.
+func TestPreview_AllOrNothing(t *testing.T) {
+	p := demo(t)
+	before := plant.Write(p)
+	v := read(t, sheet.Trucks, "truck,weight,options\nH1001,5,\"aerial, foam\"\nH1002,x,\n", p, sheet.Options{})
+	q, err := v.Plant()
+	if q != nil || err == nil || !strings.Contains(err.Error(), "line 3, weight") {
+		t.Errorf("a row is refused, and there is a plant: %v", err)
+	}
+	v = read(t, sheet.Trucks, "truck,weight,options\nH1001,5,\"generator, winch\"\nH1002,2,\n", p, sheet.Options{})
+	if q, err = v.Plant(); err != nil {
+		t.Fatal(err)
+	}
+	if q.Trucks[0].Contract.Weight != 5 || fmt.Sprint(q.Trucks[0].Options) != "[generator winch]" {
+		t.Errorf("the row is not in the plant: %+v", q.Trucks[0])
+	}
+	if !bytes.Equal(before, plant.Write(p)) {
+		t.Error("the plant that was read against is changed")
+	}
+	// What is wrong elsewhere in the plant is told, at no row.
+	wrong := *p
+	wrong.Visits = slices.Clone(p.Visits)
+	wrong.Visits[0].Halves = 0
+	v = read(t, sheet.Trucks, "truck,weight\nH1001,5\n", &wrong, sheet.Options{})
+	if _, err := v.Plant(); err == nil || len(v.Refusals) != 1 || !strings.Contains(v.Refusals[0].Cause, "visits[H1001-F].halves") {
+		t.Errorf("got %v, %+v", err, v.Refusals)
+	}
+	// A day said after the day of the plant, at its row.
+	v = read(t, sheet.LineOff, "truck,line_off,said\nH1019,2027-03-11,2027-03-02\n", p, sheet.Options{})
+	if got := told(v); !strings.Contains(got, "line 2, said: 2027-03-02, on which the line-off day was stated, is after as_of") {
+		t.Errorf("got %s", got)
+	}
+}

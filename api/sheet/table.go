@@ -39,6 +39,24 @@ type table[T any] struct {
 	refuse func(had, row *T) []trouble
 }
 
+// A telling is what somebody said of a truck on a day: rows of one telling are
+// about the same.
+type telling struct {
+	truck, event string
+	said         date
+}
+
+// untaken returns the first of the indices that no row has found, -1 if there is
+// none.
+func untaken(list []int, taken []bool) int {
+	for _, i := range list {
+		if !taken[i] {
+			return i
+		}
+	}
+	return -1
+}
+
 // A trouble is what is wrong with a row; column is that of the table, "" for the
 // whole row.
 type trouble struct{ column, cause, next string }
