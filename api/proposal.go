@@ -55,6 +55,7 @@ type Proposal struct {
 // Settings of the service for this plant, beside the plant itself.
 type Settings struct {
 	AutoAccept bool // proposals that touch no confirmed visit are accepted at once
+	AutoInvite bool // invitations are mailed without a person releasing each
 }
 
 // settingsID is the one record of settings.
