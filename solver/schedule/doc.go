@@ -2,8 +2,8 @@
 // starts, machines, pooled resources, arcs between starts, and tiers of costs
 // over one integer time line.
 //
-// Solve answers a Problem in three steps: Construct places the jobs one after
-// the other (a first answer, at once); the encoder turns the question into
+// Solve answers a Problem in three steps: the constructor places the jobs one after
+// the other, or the tasks of a project (a first answer, at once); the encoder turns the question into
 // clauses over order literals "task starts at its k-th start or later"; and each
 // tier is optimised by package maxsat on one session, with a proof, before the
 // next one counts. Verify says, from the definitions in problem.go alone, what

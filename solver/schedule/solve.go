@@ -11,9 +11,9 @@ import (
 	"wetdown/solver/sat"
 )
 
-// counter is how capacities are written: few helper variables for the small rooms
-// of a plant. The tree of halves has not been measured against it here.
-const counter = cnf.Sequential
+// counter is how capacities of equal needs are written. Counting along the inputs
+// takes half as many variables again, and as much more time.
+const counter = cnf.Tree
 
 // Status says what Solve knows.
 type Status int
@@ -38,6 +38,7 @@ type Options struct {
 	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
 	many     int  // for tests: from how many jobs on to stay near the best answer, 0: many
 	patience int  // for tests: 0: patience
+	walks    int  // for tests: 0: walks
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -70,7 +71,7 @@ type Counts struct {
 // and the bounds so far. The error is never about the question: it reports that
 // Solve caught itself in a contradiction.
 func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
-	s := &solving{filled: map[place]bool{}, p: p, g: newGraph(p), o: o, bounds: make([]int64, len(p.Tiers))}
+	s := &solving{filled: map[place]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
 	full, ok := allWindows(p, s.g)
 	if !ok {
 		return &Result{Status: Infeasible}, nil
@@ -90,7 +91,15 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 			c.better(c.urgent(), 1, s.consider)
 		}
 		c := newConstructor(p, s.g, full, nil)
-		c.better(c.urgent(), rebuilds, s.consider)
+		if s.project {
+			c.justify(justified, func(a *Answer) bool {
+				s.consider(a)
+				return s.err == nil && !s.least()
+			})
+		}
+		if s.best == nil || !s.project {
+			c.better(c.urgent(), rebuilds, s.consider)
+		}
 	}
 	status := Unknown
 	for {
@@ -107,6 +116,63 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		status = Feasible
 	}
 	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
+}
+
+// justified is how many answers are begun for a project.
+const justified = 100
+
+// least reports whether no answer can cost less than the best one, tier by tier,
+// starts looked at one by one.
+func (s *solving) least() bool {
+	for t := range s.p.Tiers {
+		if s.values[t] > s.p.least(t, s.wide) {
+			return false
+		}
+	}
+	return true
+}
+
+// least is what a tier costs in any case within the windows, gaps aside.
+func (p *Problem) least(tier int, w windows) (sum int64) {
+	for _, c := range p.Tiers[tier].Costs {
+		sum += c.least(&p.Tasks[c.Task], w.lo[c.Task], w.hi[c.Task])
+	}
+	return sum
+}
+
+// least is the least cost of a start in [lo, hi], or of leaving the task out.
+func (c *Cost) least(t *Task, lo, hi int) int64 {
+	switch {
+	case lo > hi:
+		return c.Skip
+	case t.Skip:
+		return min(c.Skip, slices.Min(c.At[lo:hi+1]))
+	}
+	return slices.Min(c.At[lo : hi+1])
+}
+
+// cut drops from the windows the first and last starts that make an answer, alone,
+// dearer than the best one in the first tier that is not proven.
+func (s *solving) cut() {
+	if s.best == nil {
+		return
+	}
+	for t := range s.p.Tiers {
+		spare := s.values[t] - s.p.least(t, s.full)
+		for _, c := range s.p.Tiers[t].Costs {
+			lo, hi := &s.full.lo[c.Task], &s.full.hi[c.Task]
+			most := spare + c.least(&s.p.Tasks[c.Task], *lo, *hi)
+			for *lo <= *hi && c.At[*hi] > most {
+				*hi--
+			}
+			for *lo <= *hi && c.At[*lo] > most {
+				*lo++
+			}
+		}
+		if s.values[t] != s.bounds[t] {
+			return
+		}
+	}
 }
 
 // rebuilds is how often the first answer is built anew before the search begins.
@@ -134,6 +200,7 @@ type solving struct {
 	patience int
 	counts   Counts
 	err      error
+	project  bool // the problem is one
 }
 
 // mend starts from the preferred answer, mended. Its costs are near the best ones and
@@ -238,6 +305,9 @@ const comforts = 2
 // asks for another round when an optimum lies beyond a window.
 func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	s.counts.Rounds++
+	if s.project {
+		s.cut()
+	}
 	if !s.full.tighten(s.p, s.g) {
 		s.err = fmt.Errorf("schedule: what the proven tiers leave is empty")
 		return Unknown, false
@@ -245,9 +315,21 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	// What the search starts from decides how near to an answer its models are.
 	s.settle()
 	w := s.narrow()
+	var sets [][]int
+	whole := false // windows are, and pools are forbidden sets
+	if s.project {
+		if sets, whole = s.p.forbidden(s.p.surely(s.g, s.full), cmp.Or(s.o.walks, walks)); whole {
+			w = windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}
+		}
+	}
 	session := sat.New(0, 0)
 	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
-	later := s.capacities(e)
+	var later []crowd
+	if whole {
+		e.forbid(sets)
+	} else {
+		later = s.capacities(e)
+	}
 	for n, f := range s.fs {
 		if s.apart[n] != nil {
 			e.named(f, func(t Slot) bool { return s.apart[n][t] })
