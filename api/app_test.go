@@ -235,13 +235,7 @@ func TestProposal(t *testing.T) {
 	a := started(t, demoPlant(t))
 	ctx := context.Background()
 	p := newest(t, a).Plant
-	var truck string
-	for i := range p.Trucks {
-		if p.Trucks[i].Line.Off == calendar.None {
-			truck = p.Trucks[i].ID
-			break
-		}
-	}
+	truck := onLine(p)
 	before := newest(t, a)
 	_, id, err := a.ReportSlip(ctx, coordinator, api.Intent{}, plant.Slip{Kind: plant.LineOffMoved, Truck: truck, Days: 4, Cause: "parts", Clock: "supplier"})
 	if err != nil {
@@ -299,7 +293,7 @@ func TestProposal(t *testing.T) {
 
 // Many book at once. Every booking said to be made is there, and nothing else.
 func TestBook_AtOnce(t *testing.T) {
-	p := generate.Generate(generate.Options{Trucks: 30, Seed: 3, Load: 0.95})
+	p := generate.Generate(generate.Options{Trucks: 18, Seed: 3, Load: 0.95})
 	a := started(t, p)
 	ctx := context.Background()
 	s := newest(t, a)

@@ -397,7 +397,7 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 	case JobWhy:
 		out, err = answered(j, func(q WhyQuestion) (any, error) { return a.why(ctx, s, q) })
 	case JobRepairs:
-		out, err = answered(j, func(q RepairsQuestion) (any, error) { return a.repairs(ctx, s, q, a.reporter(j.ID)) })
+		out, err = answered(j, func(q RepairsQuestion) (any, error) { return a.repairs(ctx, s, j, q) })
 	case JobPropose:
 		out, err = answered(j, func(q ProposeQuestion) (any, error) { return a.propose(ctx, s, j, q, a.reporter(j.ID)) })
 	case JobQuote:

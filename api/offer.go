@@ -5,7 +5,6 @@ import (
 
 	"wetdown/calendar"
 	"wetdown/solver"
-	"wetdown/solver/plant"
 )
 
 // An OffersQuestion asks which days the next visit to a truck can take. The answer of
@@ -21,20 +20,6 @@ type OffersQuestion struct {
 type WhyQuestion struct {
 	Truck string // "" with no day: all trucks
 	Day   calendar.Date
-}
-
-// A RepairsQuestion asks for ways out. The answer is a RepairsAnswer.
-type RepairsQuestion struct {
-	Truck string // "" with no day: of what the recorded slips do to everybody
-	Day   calendar.Date
-}
-
-// A RepairsAnswer is what was found.
-type RepairsAnswer struct {
-	Slips   []plant.Slip // that had been recorded
-	Repairs *solver.Repairs
-	Said    []string // a sentence for each of Repairs.List
-	Nothing string   // and for doing nothing
 }
 
 // AskOffers asks for the days on offer.
@@ -53,16 +38,6 @@ func (a *App) AskWhy(ctx context.Context, who Actor, q WhyQuestion) (*Job, error
 		}
 	}
 	return a.ask(ctx, who, JobWhy, q)
-}
-
-// AskRepairs asks for ways out.
-func (a *App) AskRepairs(ctx context.Context, who Actor, q RepairsQuestion) (*Job, error) {
-	if q.Truck != "" || q.Day != calendar.None {
-		if err := a.knowsTruck(ctx, q.Truck); err != nil {
-			return nil, err
-		}
-	}
-	return a.ask(ctx, who, JobRepairs, q)
 }
 
 func (a *App) knowsTruck(ctx context.Context, truck string) error {
@@ -101,38 +76,6 @@ func (a *App) why(ctx context.Context, s *State, q WhyQuestion) ([]*solver.Expla
 		return nil, noPlan()
 	}
 	return solver.Causes(ctx, s.Plant, s.Plant.Plan, q.Truck, solver.Options{})
-}
-
-func (a *App) repairs(ctx context.Context, s *State, q RepairsQuestion, _ func(solver.Progress)) (*RepairsAnswer, error) {
-	out := &RepairsAnswer{}
-	before, after, nothing := s.Plant, s.Plant, s.Plant.Plan
-	if nothing == nil {
-		return nil, noPlan()
-	}
-	goal := solver.Goal{Truck: q.Truck, Day: q.Day}
-	if q.Truck == "" && len(before.Slips) > 0 {
-		out.Slips = before.Slips
-		var err error
-		if after, err = before.Apply(before.Slips); err != nil {
-			return nil, err
-		}
-		r, err := solver.Replan(ctx, after, solver.Options{})
-		if err != nil {
-			return nil, err
-		}
-		nothing = r.Plan
-	}
-	var err error
-	if out.Repairs, err = solver.Mend(ctx, before, after, nothing, goal, solver.Options{}); err != nil {
-		return nil, err
-	}
-	for i := range out.Repairs.List {
-		out.Said = append(out.Said, out.Repairs.List[i].Sentence(after))
-	}
-	if out.Repairs.Nothing != nil {
-		out.Nothing = out.Repairs.Nothing.Sentence(after)
-	}
-	return out, nil
 }
 
 func noPlan() *Problem {

@@ -50,8 +50,8 @@ func planning(err error) error {
 		return &Problem{Kind: Conflict, Title: "There is no plan to work from", Detail: err.Error(), Next: "Correct what the reasons name, then plan again."}
 	case errors.As(err, &visit):
 		return &Problem{Kind: Conflict, Title: "There is no visit to ask about", Detail: err.Error(), Next: "Add a visit for the truck first."}
-	case errors.Is(err, context.DeadlineExceeded):
-		return &Problem{Kind: Busy, Title: "It took too long", Detail: "The planner did not come to an end in the time given.", Next: "Try again, with more time if you can.", Wait: 5 * time.Second}
+	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+		return AsProblem(err)
 	}
 	return err
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -55,6 +56,9 @@ func AsProblem(err error) *Problem {
 	var p *Problem
 	if errors.As(err, &p) {
 		return p
+	}
+	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
+		return &Problem{Kind: Busy, Title: "It took too long", Detail: "What was asked did not come to an end in the time given.", Next: "Try again in a moment.", Wait: 5 * time.Second}
 	}
 	return &Problem{Kind: Broken, Title: "Something went wrong in the program", Next: "Try once more. If it stays, give your administrator the time at which it happened."}
 }

@@ -178,7 +178,7 @@ func (a *App) propose(ctx context.Context, s *State, j *Job, q ProposeQuestion, 
 				return nil, err
 			}
 			p.Summary = p.Impact.Summary()
-			p.Promises = slices.ContainsFunc(p.Impact.Visits, func(v solver.VisitMove) bool { return v.State == plant.Confirmed })
+			p.Promises = movesPromise(p.Impact)
 		}
 	}
 	e := entry[Proposal]{Record{Kind: KindProposal, ID: j.ID, State: state, Ref: j.Who}, p}
@@ -206,6 +206,11 @@ func (a *App) propose(ctx context.Context, s *State, j *Job, q ProposeQuestion, 
 		// somebody was faster: it stays as a proposal
 	}
 	return out, nil
+}
+
+// movesPromise reports whether a confirmed visit moves or breaks.
+func movesPromise(m *solver.Impact) bool {
+	return slices.ContainsFunc(m.Visits, func(v solver.VisitMove) bool { return v.State == plant.Confirmed })
 }
 
 func (e *entry[T]) proposal() *Proposal {
