@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -160,6 +161,7 @@ func every(t *testing.T, p *plant.Plant) map[string]string {
 func TestSheets_Demo(t *testing.T) {
 	p := demo(t)
 	texts := every(t, p)
+	out(t, p, "")
 	visits, rows := 0, 0
 	for _, o := range p.Plan.Visits {
 		v := p.FindVisit(o.Visit)
@@ -284,6 +286,7 @@ func TestSheets_Nasty(t *testing.T) {
 		p.Trucks[i].Kind, p.Trucks[i].Ready = next(), plant.Ready{WorkDays: 1, Approver: next()}
 	}
 	all := ""
+	out(t, p, "nasty-")
 	for _, text := range every(t, p) {
 		all += text
 	}
@@ -291,6 +294,50 @@ func TestSheets_Nasty(t *testing.T) {
 		if !strings.Contains(all, strings.Join(strings.Fields(w), " ")) {
 			t.Errorf("%q stands on no sheet as it was typed", w)
 		}
+	}
+}
+
+// TestLineUp_Sections moves a visit away from its day, and asks where its truck
+// stands on the line-ups of both days, and of that on which it is put in place.
+func TestLineUp_Sections(t *testing.T) {
+	p := demo(t)
+	i := slices.IndexFunc(p.Plan.Visits, func(o plant.PlannedVisit) bool {
+		v := p.FindVisit(o.Visit)
+		return o.Outcome == plant.Kept && v.Kind == plant.FinalInspection && v.Booking.Day > p.AsOf.Date()+2
+	})
+	o := &p.Plan.Visits[i]
+	v := p.FindVisit(o.Visit)
+	var row plant.Planned
+	for _, r := range p.Plan.Stages {
+		if r.Truck == v.Truck && r.Stage == "final_inspection" {
+			row = r
+		}
+	}
+	v.Booking.Day -= 2 // as if it had been promised earlier
+	o.Outcome = plant.Moved
+	section := func(day calendar.Date, heading string) string {
+		page, err := paper.LineUp(p, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, rest, _ := strings.Cut(sound(t, "line-up", page), heading)
+		return rest
+	}
+	if text := section(v.Booking.Day, "Booked for this day, and not held on it"); !strings.Contains(text, v.Truck) || !strings.Contains(text, "Ask the coordinator") {
+		t.Errorf("the line-up of the day it was booked for says nothing of %s: %q", v.Truck, text)
+	}
+	if text := section(row.Start.Date(), "In place before this day"); !strings.Contains(text, v.Truck) {
+		t.Errorf("the line-up of %v does not ask for %s to be in place: %q", row.Start.Date(), v.Truck, text)
+	}
+	if text := section(row.Hold.Date(), "Put in place on this day, for later"); !strings.Contains(text, v.Truck) {
+		t.Errorf("the line-up of %v does not put %s in place: %q", row.Hold.Date(), v.Truck, text)
+	}
+	page, err := paper.Visit(p, v.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := sound(t, v.ID, page); !strings.Contains(text, "By this plan the visit moves from") {
+		t.Error("the sheet of the visit does not say that it moves")
 	}
 }
 
@@ -332,16 +379,17 @@ func TestBayWeek_Monday(t *testing.T) {
 	}
 }
 
-// TestSheets_Out writes sheets into the folder that PAPER names, to be looked at.
-func TestSheets_Out(t *testing.T) {
+// out writes sheets into the folder that PAPER names, to be looked at; without it
+// none.
+func out(t *testing.T, p *plant.Plant, prefix string) {
+	t.Helper()
 	dir := os.Getenv("PAPER")
 	if dir == "" {
-		t.Skip("PAPER names no folder")
+		return
 	}
-	p := demo(t)
 	write := func(name string, page []byte, err error) {
 		if err == nil {
-			err = os.WriteFile(dir+"/"+name+".html", page, 0o600)
+			err = os.WriteFile(filepath.Join(dir, prefix+name+".html"), page, 0o600)
 		}
 		if err != nil {
 			t.Fatal(err)
