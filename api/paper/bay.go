@@ -110,7 +110,7 @@ func held(p *plant.Plant, b *plant.Bay, rows []*plant.Planned, day calendar.Date
 	}
 	for _, c := range b.Closures {
 		if c.Contains(day) {
-			return content{Note: strings.TrimSpace("closed " + c.Reason)}
+			return content{Note: strings.TrimSpace("closed " + fit(c.Reason))}
 		}
 	}
 	return content{}

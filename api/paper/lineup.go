@@ -137,7 +137,7 @@ func showsVisits(p *plant.Plant, b *plant.Bay) bool {
 func standsIn(p *plant.Plant, b *plant.Bay, day calendar.Date) string {
 	for _, c := range b.Closures {
 		if c.Contains(day) {
-			return "Closed. " + c.Reason
+			return "Closed. " + fit(c.Reason)
 		}
 	}
 	for i := range p.Plan.Stages {

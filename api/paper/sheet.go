@@ -2,7 +2,6 @@ package paper
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -22,7 +21,7 @@ type top struct {
 }
 
 func topOf(p *plant.Plant, title, what string) top {
-	t := top{Title: title, For: what, Plant: p.Name, Note: "No plan is in force: plan first, then print this sheet again."}
+	t := top{Title: title, For: what, Plant: fit(p.Name), Note: "No plan is in force: plan first, then print this sheet again."}
 	t.Plan = "As of " + atTime(p.AsOf)
 	if p.Plan != nil {
 		t.Plan = fmt.Sprintf("Plan %d, as of %s", p.Plan.Revision, atTime(p.AsOf))
@@ -40,7 +39,7 @@ func print(name string, data any) ([]byte, error) {
 }
 
 // refuse is an error for people; it says what to do.
-func refuse(format string, args ...any) error { return errors.New(fmt.Sprintf(format, args...)) }
+func refuse(format string, args ...any) error { return fmt.Errorf(format, args...) }
 
 // onDay writes a day: Tue 30 Mar 2027.
 func onDay(d calendar.Date) string {
@@ -89,11 +88,23 @@ func spoken(word string) string {
 	return strings.ReplaceAll(word, "_", " ")
 }
 
-func named(name, id string) string {
-	if name == "" {
-		return spoken(id)
+// maxName is how many characters of a name a sheet has room for.
+const maxName = 72
+
+// fit shortens a name for which a sheet has no room.
+func fit(name string) string {
+	if r := []rune(name); len(r) > maxName {
+		return string(r[:maxName-1]) + "…"
 	}
 	return name
+}
+
+// named is what something is called on a sheet.
+func named(name, id string) string {
+	if name == "" {
+		return fit(spoken(id))
+	}
+	return fit(name)
 }
 
 func bayName(p *plant.Plant, id string) string {
@@ -129,9 +140,9 @@ func truckOf(p *plant.Plant, id string) truckLine {
 	if t == nil {
 		return truckLine{ID: id}
 	}
-	l := truckLine{ID: id, What: fmt.Sprintf("%s, %v ft long, %v ft high", spoken(t.Kind), t.LengthFt, t.HeightFt), Customer: t.Customer}
+	l := truckLine{ID: id, What: fmt.Sprintf("%s, %v ft long, %v ft high", fit(spoken(t.Kind)), t.LengthFt, t.HeightFt), Customer: t.Customer}
 	if c := p.FindCustomer(t.Customer); c != nil {
-		l.Customer, l.Town = c.Name, c.Town
+		l.Customer, l.Town = fit(c.Name), fit(c.Town)
 	}
 	return l
 }

@@ -291,6 +291,9 @@ func TestSheets_Nasty(t *testing.T) {
 		all += text
 	}
 	for _, w := range nastyWords {
+		if r := []rune(w); len(r) > 72 { // longer names have no room
+			w = string(r[:71]) + "…"
+		}
 		if !strings.Contains(all, strings.Join(strings.Fields(w), " ")) {
 			t.Errorf("%q stands on no sheet as it was typed", w)
 		}

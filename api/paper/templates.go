@@ -96,7 +96,7 @@ footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; paddin
 {{else}}<tr><th scope="row"><span class="big"><bdi>{{.Position}}</bdi></span></th>
 <td><span class="big time">{{.From}}–<br>{{.To}}</span>{{with .Days}}<span class="small">{{.}}</span>{{end}}</td>
 <td>{{template "truck" .Truck}}</td>
-<td><b>{{template "customer" .Truck}}</b><br>{{.People}}<span class="small">{{.Kind}}, {{.State}}</span>{{with .Hosts}}<span class="small">Hosts: <bdi>{{.}}</bdi></span>{{end}}</td>
+<td><b>{{template "customer" .Truck}}</b><div>{{.People}}</div><span class="small">{{.Kind}}, {{.State}}</span>{{with .Hosts}}<span class="small">Hosts: <bdi>{{.}}</bdi></span>{{end}}</td>
 <td>{{if .Wishes}}<ul>{{range .Wishes}}<li><b><bdi>{{.Name}}</bdi></b><br>{{.When}}{{with .Bay}}, <bdi>{{.}}</bdi>{{end}}{{with .With}}<span class="small"><bdi>{{.}}</bdi></span>{{end}}</li>{{end}}</ul>{{else}}–{{end}}</td></tr>
 {{end}}{{end}}</tbody>
 </table>

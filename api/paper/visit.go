@@ -67,7 +67,7 @@ func Visit(p *plant.Plant, visit string) ([]byte, error) {
 	if t := p.FindTruck(v.Truck); t != nil {
 		features := slices.Clone(t.Features())
 		for i := range features {
-			features[i] = spoken(features[i])
+			features[i] = fit(spoken(features[i]))
 		}
 		pump := ""
 		if t.FlowGPM > 0 {
@@ -188,7 +188,7 @@ func readiness(p *plant.Plant, t *plant.Truck, visit *plant.Stage, r *plant.Plan
 	n := p.ReadyWorkDays(t)
 	ready = fmt.Sprintf("Between the last certificate and the visit the plant keeps %s.", count(n, "full working day", "full working days"))
 	if t.Ready.Approver != "" {
-		ready += " Approved for this truck by: " + t.Ready.Approver + "."
+		ready += " Approved for this truck by: " + fit(t.Ready.Approver) + "."
 	}
 	if r != nil && !open && last != calendar.NoMoment {
 		ready += fmt.Sprintf(" Last certificate: %s. Visit: %s.", onDay(lastDay(last)), onDay(r.Start.Date()))

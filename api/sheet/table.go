@@ -61,15 +61,6 @@ func untaken(list []int, taken []bool) int {
 // whole row.
 type trouble struct{ column, cause, next string }
 
-func (t *table[T]) column(name string) *column[T] {
-	for i := range t.columns {
-		if t.columns[i].name == name {
-			return &t.columns[i]
-		}
-	}
-	return nil
-}
-
 // find returns the column with the header, -1 if there is none. Case, blanks,
 // underscores and signs do not matter.
 func (t *table[T]) find(header string) int {
