@@ -70,14 +70,14 @@ func (t *tx) Revisions(before int64, limit int) ([]api.Revision, error) {
 }
 
 // piecesAt steps from one key to the next in the index and takes the newest version of
-// each, so that it looks at as many rows as there are keys, however many versions
+// each, so that it looks at two rows for each key, however many versions
 // there are.
 const piecesAt = `
 WITH RECURSIVE known (key) AS (
 	SELECT min(key) FROM piece
 	UNION ALL
 	SELECT (SELECT min(p.key) FROM piece p WHERE p.key > known.key) FROM known WHERE known.key IS NOT NULL
-), version (key, text) AS (
+), version (key, text) AS MATERIALIZED (
 	SELECT known.key, (SELECT p.text FROM piece p WHERE p.key = known.key AND p.revision <= $1 ORDER BY p.revision DESC LIMIT 1)
 	FROM known
 )

@@ -657,3 +657,15 @@ func TestStore_OpenAtOnce(t *testing.T) {
 		})
 	}
 }
+
+// What is promised about a loss of power rests on these settings of SQLite
+// (sqlite.org/pragma.html: synchronous 2 is FULL), and on every connection that writes.
+func TestOpen_SQLiteSettings(t *testing.T) {
+	s := open(t, kinds[0].url(t))
+	for _, c := range []struct{ pragma, want string }{{"synchronous", "2"}, {"journal_mode", "wal"}, {"foreign_keys", "1"}, {"busy_timeout", "5000"}} {
+		var got string
+		if err := s.write.QueryRow("PRAGMA " + c.pragma).Scan(&got); err != nil || got != c.want {
+			t.Errorf("%s is %s, want %s (%v)", c.pragma, got, c.want, err)
+		}
+	}
+}
