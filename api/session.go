@@ -70,7 +70,7 @@ func (s *keptSession) expires() time.Time {
 // begin begins a session, and clears away some that have expired.
 func (a *App) begin(tx Tx, of *Account, token string) (*Pass, error) {
 	now := a.now()
-	old, err := tx.List(Query{Kind: KindSession, DueBefore: now, Limit: 100})
+	old, err := tx.List(Query{Kind: KindSession, DueBefore: now.Add(time.Millisecond), Limit: 100}) // due now, too
 	if err != nil {
 		return nil, err
 	}
