@@ -37,6 +37,11 @@ tbody th { font-weight: bold }
 .big { font-size: 17pt; line-height: 1.12; font-weight: bold }
 .time { white-space: nowrap }
 .small { display: block; font-size: 10pt; line-height: 1.3; font-weight: normal }
+.floor { table-layout: fixed }
+.floor thead th:nth-child(1) { width: 19% }
+.floor thead th:nth-child(2) { width: 13% }
+.floor thead th:nth-child(3) { width: 20% }
+.floor thead th:nth-child(4) { width: 26% }
 .none td { font-size: 11pt }
 .tick { display: inline-block; width: 4.8mm; height: 4.8mm; border: .5mm solid #000; vertical-align: -.9mm }
 .narrow { width: 17mm }
@@ -88,7 +93,7 @@ footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; paddin
 
 {{define "lineup"}}{{template "top" .}}<p class="sum">{{.People}}</p>
 <h2>On the floor</h2>
-{{if .Visits}}<table>
+{{if .Visits}}<table class="floor">
 <caption>Positions in the order of the floor, times by the clock of the plant</caption>
 <thead><tr><th scope="col">Position</th><th scope="col">Time</th><th scope="col">Truck</th><th scope="col">Who comes</th><th scope="col">They want to</th></tr></thead>
 <tbody>
@@ -193,9 +198,10 @@ footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; paddin
 <caption>A heavy line at the left: a truck takes the bay here</caption>
 <thead><tr><th scope="col">Part of the day</th>{{range .Days}}<th scope="col">{{.}}</th>{{end}}</tr></thead>
 <tbody>
-{{range .Parts}}<tr><th scope="row"><bdi>{{.Name}}</bdi></th>{{range .Cells}}<td{{if .Begins}} class="begins"{{end}}>{{with .Truck}}<span class="big"><bdi>{{.}}</bdi></span><br>{{end}}{{with .Stage}}<bdi>{{.}}</bdi>{{end}}{{with .Note}}<br><b><bdi>{{.}}</bdi></b>{{end}}</td>{{end}}</tr>
+{{range .Parts}}<tr><th scope="row"><bdi>{{.Name}}</bdi></th>{{range .Cells}}<td{{if .Begins}} class="begins"{{end}}>{{with .Truck}}<span class="big"><bdi>{{.}}</bdi></span><br>{{end}}{{with .Stage}}<bdi>{{.}}</bdi>{{end}}{{with .Note}}<div><b><bdi>{{.}}</bdi></b></div>{{end}}</td>{{end}}</tr>
 {{end}}</tbody>
 </table>
+<section class="keep">
 <h2>The trucks</h2>
 {{if .Stays}}<table>
 <caption>In the order in which they take the bay</caption>
@@ -205,5 +211,6 @@ footer { margin: 6mm 0 0; font-size: 9.5pt; border-top: .25mm solid #000; paddin
 {{end}}</tbody>
 </table>
 {{else}}<p>No truck holds the bay in this week.</p>
-{{end}}{{template "foot" .}}{{end}}
+{{end}}</section>
+{{template "foot" .}}{{end}}
 `))
