@@ -105,24 +105,31 @@ func contractDamages(t *plant.Truck, day calendar.Date) int64 {
 	return n
 }
 
-// loosened is what no plant with some of the actions taken allows more than: whatever
-// plan there is with a part of them taken and the vows kept, its starts are a plan of
+// loosened is what no plant with all actions of given and some of the others taken allows
+// more than: whatever plan there is with a part of the others taken and the vows kept, its starts are a plan of
 // the loosened plant within the loosened demands. It allows too much: crews that come
-// on a Saturday without end, no greatest waits, and visits of delegations that fly
-// later on the old day as well as on the new ones.
+// on a Saturday without end, no greatest waits before and after the work of a
+// department that has one, and visits of delegations that fly later on the old day as
+// well as on the new ones.
 //
 // Why that holds: a Saturday, more heads, a bay or a shorter buffer leave every start
 // that there was, with an end no later and a bay taken no earlier. So what was free
-// stays free, and what followed still follows, but for greatest waits and for heads
-// on that Saturday, which are not asked for here.
-func loosened(p *plant.Plant, list []vow, actions []plant.Action) (*plant.Plant, []demand) {
-	out := p.With(slices.DeleteFunc(slices.Clone(actions), func(a plant.Action) bool { return a.Kind == plant.FlyLater }))
-	saturdays := false
+// stays free, and what followed still follows, but for heads on that Saturday, which
+// are not asked for here, and for greatest waits. Of these, one in elapsed time counts
+// from an end that a Saturday of the department before may bring forward, one in
+// working time also over Saturdays of the department after: none of the two is asked
+// for here, and all others are as they were.
+//
+// What is given is taken as it is. No visit flies later twice.
+func loosened(p *plant.Plant, list []vow, given, actions []plant.Action) (*plant.Plant, []demand) {
+	here := append(slices.Clone(given), slices.DeleteFunc(slices.Clone(actions), func(a plant.Action) bool { return a.Kind == plant.FlyLater })...)
+	out := p.With(here)
+	var saturdays, flown []string // departments, visits
 	for i := range actions {
 		a := &actions[i]
 		switch a.Kind {
 		case plant.SaturdayShift:
-			saturdays = true
+			saturdays = append(saturdays, a.Department)
 			for _, s := range p.Route {
 				for _, n := range s.Crews {
 					if c := out.FindCrew(n.Crew); c != nil && s.Department == a.Department {
@@ -131,30 +138,52 @@ func loosened(p *plant.Plant, list []vow, actions []plant.Action) (*plant.Plant,
 				}
 			}
 		case plant.FlyLater:
+			flown = append(flown, a.Visit)
 			v := out.FindVisit(a.Visit)
 			v.Booking.State, v.Booking.TravelBought = plant.Tentative, false
 			v.Windows = append(slices.Clone(v.Windows), p.With([]plant.Action{*a}).FindVisit(a.Visit).Windows...)
 			out.Buffer.NoticeDays = 0
 		}
 	}
-	if saturdays {
-		out.Route = slices.Clone(out.Route)
-		for i := range out.Route {
-			s := &out.Route[i]
-			s.After = slices.Clone(s.After)
-			for j := range s.After {
-				s.After[j].MaxWorkMinutes, s.After[j].MaxElapsedMinutes = 0, 0
+	out.Route = slices.Clone(out.Route)
+	for i := range out.Route {
+		s := &out.Route[i]
+		s.After = slices.Clone(s.After)
+		for j := range s.After {
+			x := &s.After[j]
+			before := slices.Contains(saturdays, out.FindStage(x.Stage).Department)
+			if before {
+				x.MaxElapsedMinutes = 0
+			}
+			if before || slices.Contains(saturdays, s.Department) {
+				x.MaxWorkMinutes = 0
 			}
 		}
 	}
-	ds := demands(out, under(p, list, slices.DeleteFunc(slices.Clone(actions), func(a plant.Action) bool { return a.Kind == plant.FlyLater })))
+	ds := demands(out, under(p, list, here))
+	days := map[string][]calendar.Date{} // to which a delegation may fly, by visit
 	for i := range actions {
 		if a := &actions[i]; a.Kind == plant.FlyLater {
-			for j := range ds {
-				v := p.FindVisit(a.Visit)
-				if s := p.FindStage(ds[j].stage); ds[j].truck == a.Truck && s.Visit == v.Kind {
-					may := ds[j].may
-					ds[j].may = func(m move) bool { return may(m) || m.day() == a.From }
+			days[a.Visit] = append(days[a.Visit], a.From)
+		}
+	}
+	for j := range ds {
+		if v := p.VisitOf(p.FindTruck(ds[j].truck), p.FindStage(ds[j].stage).Visit); v != nil && days[v.ID] != nil {
+			may := ds[j].may
+			ds[j].may = func(m move) bool { return may(m) || slices.Contains(days[v.ID], m.day()) }
+		}
+	}
+	if len(flown) > 0 { // all others get their notice
+		least := p.AsOf.Date().AddDays(p.Buffer.NoticeDays)
+		for i := range out.Visits {
+			v := &out.Visits[i]
+			if !v.Planned() || slices.Contains(flown, v.ID) {
+				continue
+			}
+			booked := v.Booking.State != plant.Requested
+			for _, s := range p.Route {
+				if s.Visit == v.Kind {
+					ds = append(ds, demand{truck: v.Truck, stage: s.ID, may: func(m move) bool { return booked && m.day() == v.Booking.Day || m.day() >= least }})
 				}
 			}
 		}

@@ -49,14 +49,16 @@ type Repairs struct {
 	Measures int    // what the price list makes possible: at a place, on a day
 	Asked    int    // questions that were answered to find them
 	Whole    bool   // the search came to its end: what is not listed does not exist, or costs more
+	AtLeast  int64  // dollars: with nothing in List, proven that no measures for less, damages paid for them included, will do
 	Word     string // what is to be said of the search, for people
 }
 
 // Bounds of a search.
 const (
-	alternatives = 3       // beside doing nothing, and better than that in something
-	leastBudget  = 120     // questions
-	budgetStages = 400_000 // stages in all questions
+	alternatives   = 3       // beside doing nothing, and better than that in something
+	leastBudget    = 60      // questions about the whole plant
+	budgetStages   = 200_000 // stages in all questions
+	questionStages = 50      // what a question costs beside its stages
 )
 
 // Mend finds the cheapest ways out. before has the plan in force; after is before with
@@ -73,7 +75,7 @@ func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, 
 	}
 	after = Under(after, o.Conditions)
 	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek,
-		known: map[string]verdict{}, asks: map[string]verdict{}}
+		known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
 	if err := s.aim(goal); err != nil {
 		return nil, err
 	}
@@ -210,7 +212,7 @@ func (s *search) universe(broken []check.Violation, goal Goal) error {
 			}
 		}
 	}
-	s.budget = max(leastBudget, budgetStages/max(1, stages))
+	s.budget = max(leastBudget*(stages+questionStages), budgetStages)
 	return nil
 }
 
@@ -233,7 +235,7 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 	}
 	could := func() (verdict, error) {
 		s.asks = map[string]verdict{}
-		return s.mayWork(all, nil)
+		return s.mayWork(nil, all, nil)
 	}
 	v, err := could()
 	if err != nil || v != fails {
@@ -340,6 +342,9 @@ func (s *search) ways(r *Repairs) error {
 				return err
 			}
 			r.Whole = r.Whole && cheapest
+			if len(sets) == 0 && !cheapest && best == nil {
+				r.AtLeast = s.floor
+			}
 			if best == nil {
 				break
 			}
@@ -372,6 +377,9 @@ func (s *search) ways(r *Repairs) error {
 	case useful < alternatives:
 		r.Word = "Proven: the price list has no other way out that is not one of these with something added."
 	}
+	if r.AtLeast > 0 {
+		r.Word += fmt.Sprintf(" None costs less than %s in measures and added damages: proven.", Dollars(r.AtLeast))
+	}
 	return nil
 }
 
@@ -387,10 +395,7 @@ func (s *search) prove(set []int) (*Repair, error) {
 	q.conditions = conditions
 	problem := q.problem
 	problem.Tiers = problem.Tiers[:promiseTiers]
-	var so schedule.Options
-	if s.nothing != nil {
-		so.Prefer = q.recall(s.nothing)
-	}
+	so := schedule.Options{Prefer: q.recall(s.plans[key(set)])}
 	s.asked++
 	a, err := schedule.Solve(s.ctx, &problem, so)
 	if err != nil || a.Answer == nil {

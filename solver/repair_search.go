@@ -33,10 +33,14 @@ type search struct {
 	actions []plant.Action
 	costs   []int64         // by action; damages are among them
 	only    map[string]bool // trucks that failing is shown by
-	needs   [][]int         // ascending
+	needs   []need
 	known   map[string]verdict
+	plans   map[string]*plant.Plan     // of sets that work
+	shown   map[string]map[string]bool // by set that does not: few trucks that show it; nil: all do
 	asks    map[string]verdict
 	asked   int
+	floor   int64 // of the present search: no set that works costs less
+	spent   int   // stages in all questions, and questionStages for each
 	budget  int
 	found   int
 	proven  int
@@ -59,6 +63,10 @@ func (s *search) tell(set []int, part bool) {
 	}
 }
 
+// A need is met by a set that has one of its actions. Only sets with all that is given
+// must meet it.
+type need struct{ given, one []int } // ascending
+
 // verdict is what is known of a set of actions.
 type verdict int
 
@@ -79,10 +87,14 @@ func (s *search) taken(set []int) (list []plant.Action) {
 func key(set []int) string { return strings.Trim(fmt.Sprint(set), "[]") }
 
 // over reports whether the search has to end.
-func (s *search) over() bool { return s.asked >= s.budget || s.ctx.Err() != nil }
+func (s *search) over() bool { return s.spent >= s.budget || s.ctx.Err() != nil }
 
-func (s *search) judge(status schedule.Status, err error) (verdict, error) {
+// judge counts a question and says what its answer means.
+func (s *search) judge(q *question, status schedule.Status, err error) (verdict, error) {
 	s.asked++
+	if q != nil {
+		s.spent += questionStages + len(q.work)
+	}
 	switch status {
 	case schedule.Feasible:
 		return helps, err
@@ -92,61 +104,152 @@ func (s *search) judge(status schedule.Status, err error) (verdict, error) {
 	return undecided, err
 }
 
-// works asks whether there is a plan with exactly these actions taken.
-func (s *search) works(set []int) (verdict, error) {
+// works asks whether there is a plan with exactly these actions taken. Few trucks can
+// show that there is none; if they do not, what they did is tried around all the
+// others as these stand, by hand and then with them pinned, before all are asked.
+func (s *search) works(set []int, few map[string]bool) (verdict, error) {
 	k := key(set)
 	if v := s.known[k]; v != undecided {
 		return v, nil
 	}
+	small, around, v, err := s.exact(set, few)
+	if err != nil || v == fails || v == undecided && small != nil {
+		return v, err
+	}
 	s.tell(set, false)
 	actions := s.taken(set)
 	p := Under(s.p.With(actions), s.conditions)
-	_, _, status, err := possible(s.ctx, p, nil, demands(p, append(under(s.p, s.vows, actions), s.conditions...)), s.nothing)
-	v, err := s.judge(status, err)
+	ds := demands(p, append(under(s.p, s.vows, actions), s.conditions...))
+	q, lost, err := pose(p, nil, nil, ds...)
+	if err != nil {
+		return undecided, err
+	}
+	status := schedule.Infeasible
+	var a *schedule.Answer
+	if len(lost) == 0 {
+		q.problem.Tiers = []schedule.Tier{{Name: "any"}}
+		a, status, err = q.near(s.ctx, s.nothing, small, around, few)
+	}
+	v, err = s.judge(q, status, err)
 	s.known[k] = v
+	if v == helps {
+		s.plans[k] = q.plan(a)
+	}
 	return v, err
 }
 
-// mayWork asks whether there is a plan when these actions are loosened, for some trucks
-// or, nil, for all. If not, no part of them works.
-func (s *search) mayWork(set []int, only map[string]bool) (verdict, error) {
-	k := key(set) + "/" + fmt.Sprint(len(only))
+// exact asks whether there is a plan of few trucks with exactly these actions taken. If
+// not, there is none of all. small is nil when they are all there are.
+func (s *search) exact(set []int, few map[string]bool) (small *question, a *schedule.Answer, v verdict, err error) {
+	if len(few) == 0 || len(few) >= len(s.p.Trucks) {
+		return nil, nil, undecided, nil
+	}
+	actions := s.taken(set)
+	p := Under(s.p.With(actions), s.conditions)
+	ds := demands(p, append(under(s.p, s.vows, actions), s.conditions...))
+	small, a, status, err := possible(s.ctx, p, few, ds, s.nothing)
+	if v, err = s.judge(small, status, err); v == fails {
+		s.known[key(set)], s.shown[key(set)] = fails, few
+	}
+	return small, a, v, err
+}
+
+// near looks for an answer near to a plan, which may be nil, first where only few
+// trucks differ from it; of these, small has an answer.
+func (q *question) near(ctx context.Context, plan *plant.Plan, small *question, around *schedule.Answer, few map[string]bool) (*schedule.Answer, schedule.Status, error) {
+	var o schedule.Options
+	if plan != nil {
+		as := q.recall(plan)
+		o.Prefer = &schedule.Answer{Start: slices.Clone(as.Start), Machine: slices.Clone(as.Machine)}
+		if small != nil {
+			for i := range small.work {
+				at := q.at[rowKey{small.work[i].truck.ID, small.work[i].row()}]
+				o.Prefer.Start[at], o.Prefer.Machine[at] = around.Start[i], around.Machine[i]
+			}
+		}
+		for _, x := range []*schedule.Answer{as, o.Prefer} {
+			if a := schedule.Mended(&q.problem, x); a != nil {
+				return a, schedule.Feasible, nil
+			}
+		}
+		if small != nil {
+			pinned, back := schedule.Pinned(&q.problem, as, func(job int) bool { return few[q.p.Trucks[job].ID] })
+			r, err := schedule.Solve(ctx, pinned, schedule.Options{})
+			if err != nil {
+				return nil, schedule.Unknown, err
+			}
+			if r.Answer != nil {
+				return back(r.Answer), schedule.Feasible, nil
+			}
+		}
+	}
+	r, err := schedule.Solve(ctx, &q.problem, o)
+	switch {
+	case err != nil:
+		return nil, schedule.Unknown, err
+	case r.Answer != nil:
+		return r.Answer, schedule.Feasible, nil
+	}
+	return nil, r.Status, nil
+}
+
+// mayWork asks whether there is a plan when what is given is taken and the actions of a
+// set are loosened, for some trucks or, nil, for all. If not, no part of the set works
+// with what is given.
+func (s *search) mayWork(given, set []int, only map[string]bool) (verdict, error) {
+	k := key(given) + "/" + key(set) + "/" + fmt.Sprint(len(only))
 	if v := s.asks[k]; v != undecided {
 		return v, nil
 	}
-	s.tell(set, true)
-	p, ds := loosened(s.p, s.vows, s.taken(set))
+	s.tell(append(slices.Clone(given), set...), true)
+	p, ds := loosened(s.p, s.vows, s.taken(given), s.taken(set))
 	p = Under(p, s.conditions)
-	_, _, status, err := possible(s.ctx, p, only, append(ds, demands(p, s.conditions)...), s.nothing)
-	v, err := s.judge(status, err)
+	q, _, status, err := possible(s.ctx, p, only, append(ds, demands(p, s.conditions)...), s.nothing)
+	v, err := s.judge(q, status, err)
 	s.asks[k] = v
 	return v, err
 }
 
+// fewTrucks is up to how many trucks a set is asked about before all are.
+const fewTrucks = 20
+
 // fail asks whether a set cannot help, by as few trucks as show it. It tells which
-// these are; undecided when the loosened set works.
+// these are; when the loosened set works, they are those to look at first.
 func (s *search) fail(set []int) (verdict, map[string]bool, error) {
+	few := s.only
 	for {
-		v, err := s.mayWork(set, s.only)
-		if err != nil || v != helps || len(s.only) >= len(s.p.Trucks) {
-			return v, s.only, err
+		v, err := s.mayWork(nil, set, few)
+		if err != nil || v == undecided {
+			return v, few, err
+		}
+		if v == fails {
+			s.only = few
+			return v, few, nil
 		}
 		if s.over() {
-			return undecided, nil, nil
+			return undecided, few, nil
 		}
-		if v, err = s.works(set); err != nil || v != fails {
-			return v, nil, err
+		if len(few) >= len(s.p.Trucks) {
+			return helps, few, nil
 		}
-		if v, err = s.mayWork(set, nil); err != nil || v != fails {
-			return v, nil, err
+		if _, _, v, err = s.exact(set, few); err != nil || v == fails {
+			return helps, few, err // but not it: a need under what it has will do
 		}
-		s.more()
+		if len(few) >= fewTrucks {
+			if v, err = s.works(set, few); err != nil || v != fails {
+				return v, few, err
+			}
+			if v, err = s.mayWork(nil, set, nil); err != nil || v != fails {
+				return v, few, err
+			}
+		}
+		few = s.more(few)
 	}
 }
 
 // more adds trucks to those that failing is shown by: those that share the most bays
 // and crews with them, at the same time, in the plans that are known.
-func (s *search) more() {
+func (s *search) more(few map[string]bool) map[string]bool {
 	plan := s.nothing
 	if plan == nil {
 		plan = s.before.Plan
@@ -169,13 +272,13 @@ func (s *search) more() {
 	}
 	var ours []claim
 	for i := range plan.Stages {
-		if s.only[plan.Stages[i].Truck] {
+		if few[plan.Stages[i].Truck] {
 			ours = append(ours, claims(&plan.Stages[i])...)
 		}
 	}
 	shared := map[string]int{}
 	for i := range plan.Stages {
-		if s.only[plan.Stages[i].Truck] {
+		if few[plan.Stages[i].Truck] {
 			continue
 		}
 		for _, c := range claims(&plan.Stages[i]) {
@@ -188,27 +291,37 @@ func (s *search) more() {
 	}
 	var rest []string
 	for i := range s.p.Trucks {
-		if id := s.p.Trucks[i].ID; !s.only[id] {
+		if id := s.p.Trucks[i].ID; !few[id] {
 			rest = append(rest, id)
 		}
 	}
 	slices.SortStableFunc(rest, func(a, b string) int { return cmp.Compare(shared[b], shared[a]) })
-	grown := maps.Clone(s.only)
-	for _, id := range rest[:min(len(rest), len(s.only)+2)] {
+	grown := maps.Clone(few)
+	for _, id := range rest[:min(len(rest), len(few)+2)] {
 		grown[id] = true
 	}
-	s.only = grown
+	return grown
 }
 
-// need finds a need that the failing set does not meet.
-func (s *search) need(set []int, only map[string]bool) ([]int, error) {
-	g := slices.Clone(set) // fails, and grows
-	var left []int
+// need finds a need that the failing set does not meet. given is nil, or all of the set.
+func (s *search) need(given, set []int, only map[string]bool) ([]int, error) {
+	g := []int{} // with given it fails, and grows
+	if given == nil {
+		g = slices.Clone(set)
+	}
+	flies := func(a int) bool { // again
+		return s.actions[a].Kind == plant.FlyLater && slices.ContainsFunc(given, func(b int) bool {
+			return s.actions[b].Kind == plant.FlyLater && s.actions[b].Visit == s.actions[a].Visit
+		})
+	}
+	var left, again []int
 	for a := range s.actions {
 		if slices.Contains(set, a) {
 			continue
 		}
-		if t := s.actions[a].Truck; t != "" && only != nil && !only[t] {
+		if t := s.actions[a].Truck; flies(a) {
+			again = append(again, a) // the later flight would do alone
+		} else if t != "" && only != nil && !only[t] {
 			g = insert(g, a) // says nothing of these trucks
 		} else {
 			left = append(left, a)
@@ -223,7 +336,7 @@ func (s *search) need(set []int, only map[string]bool) ([]int, error) {
 		for _, a := range list {
 			try = insert(try, a)
 		}
-		v, err := s.mayWork(try, only)
+		v, err := s.mayWork(given, try, only)
 		switch {
 		case err != nil:
 			return err
@@ -238,16 +351,27 @@ func (s *search) need(set []int, only map[string]bool) ([]int, error) {
 		}
 		return grow(list[len(list)/2:])
 	}
-	if err := grow(left); err != nil {
-		return nil, err
-	}
-	need := []int{}
-	for a := range s.actions {
-		if !slices.Contains(g, a) {
-			need = append(need, a)
+	// What the last need left out will mostly be left out again.
+	var usual, last []int
+	for _, a := range left {
+		if n := len(s.needs); n > 0 && !slices.Contains(s.needs[n-1].one, a) {
+			usual = append(usual, a)
+		} else {
+			last = append(last, a)
 		}
 	}
-	return need, nil
+	for _, list := range [][]int{usual, last} {
+		if err := grow(list); err != nil {
+			return nil, err
+		}
+	}
+	one := []int{}
+	for a := range s.actions {
+		if !slices.Contains(g, a) && !slices.Contains(given, a) && !slices.Contains(again, a) {
+			one = append(one, a)
+		}
+	}
+	return one, nil
 }
 
 func insert(set []int, a int) []int {
@@ -279,9 +403,11 @@ func (h *frontierHeap) Pop() any {
 // cheapest finds the cheapest set that works among those without the actions out and
 // below a price; negative: any. whole: that is proven, or that there is none.
 func (s *search) cheapest(out []bool, below int64) (best []int, cost int64, whole bool, err error) {
+	s.floor = 0
 	h := &frontierHeap{{in: []int{}, out: out}}
 	for h.Len() > 0 {
 		n := heap.Pop(h).(node)
+		s.floor = max(s.floor, n.cost)
 		if below >= 0 && n.cost >= below {
 			return nil, 0, true, nil
 		}
@@ -295,15 +421,15 @@ func (s *search) cheapest(out []bool, below int64) (best []int, cost int64, whol
 				return nil, 0, false, err
 			}
 			if v == fails {
-				need, err := s.need(n.in, only)
+				one, err := s.need(nil, n.in, only)
 				if err != nil {
 					return nil, 0, false, err
 				}
-				s.needs = append(s.needs, need)
+				s.needs = append(s.needs, need{one: one})
 				heap.Push(h, n)
 				continue
 			}
-			switch v, err = s.works(n.in); {
+			switch v, err = s.works(n.in, only); {
 			case err != nil:
 				return nil, 0, false, err
 			case v == helps:
@@ -311,12 +437,13 @@ func (s *search) cheapest(out []bool, below int64) (best []int, cost int64, whol
 			case v == undecided:
 				return nil, 0, false, nil
 			}
-			// It fails, though loosened it would not: every set with more in it is open.
-			for a := range s.actions {
-				if !n.out[a] && !slices.Contains(n.in, a) {
-					open = append(open, a)
-				}
+			// It fails, though loosened it would not.
+			one, err := s.need(n.in, n.in, s.shown[key(n.in)])
+			if err != nil {
+				return nil, 0, false, err
 			}
+			s.needs = append(s.needs, need{n.in, one})
+			open = one
 		}
 		without := n.out
 		for _, a := range open {
@@ -336,19 +463,18 @@ func (s *search) cheapest(out []bool, below int64) (best []int, cost int64, whol
 func (s *search) unmet(n node) (best []int) {
 	least := len(s.actions) + 1
 	for _, need := range s.needs {
+		in := func(a int) bool { _, ok := slices.BinarySearch(n.in, a); return ok }
+		if slices.ContainsFunc(need.given, func(a int) bool { return !in(a) }) || slices.ContainsFunc(need.one, in) {
+			continue
+		}
 		ways := 0
-		met := false
-		for _, a := range need {
-			if _, in := slices.BinarySearch(n.in, a); in {
-				met = true
-				break
-			}
+		for _, a := range need.one {
 			if !n.out[a] {
 				ways++
 			}
 		}
-		if !met && ways < least {
-			best, least = need, ways
+		if ways < least {
+			best, least = need.one, ways
 		}
 	}
 	return best

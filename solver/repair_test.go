@@ -122,7 +122,7 @@ func TestMend_BruteForce(t *testing.T) {
 			t.Errorf("seed %d: the search did not end: %s", seed, got.Word)
 		}
 		s := &search{ctx: context.Background(), p: m.after, before: m.before, nothing: m.nothing, vows: vows(m.before, m.after),
-			known: map[string]verdict{}, asks: map[string]verdict{}}
+			known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
 		if err := s.aim(goal); err != nil {
 			t.Fatal(err)
 		}

@@ -90,6 +90,10 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 			c := newConstructor(p, s.g, full, o.Prefer)
 			c.better(c.urgent(), 1, s.consider)
 		}
+		rounds := rebuilds
+		if s.free() {
+			rounds = 1 // the others would be the same
+		}
 		c := newConstructor(p, s.g, full, nil)
 		if s.project {
 			c.justify(justified, func(a *Answer) bool {
@@ -97,9 +101,12 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 				return s.err == nil && !s.least()
 			})
 		}
-		if s.best == nil || !s.project {
-			c.better(c.urgent(), rebuilds, s.consider)
+		if s.best == nil || !s.project && !s.free() {
+			c.better(c.urgent(), rounds, s.consider)
 		}
+	}
+	if s.err == nil && s.best != nil && s.free() {
+		return &Result{Status: Optimal, Answer: s.best, Values: s.values, Bounds: s.bounds}, nil
 	}
 	status := Unknown
 	for {
@@ -215,6 +222,11 @@ func (s *solving) mend(full windows) bool {
 	}
 	s.consider(a)
 	return true
+}
+
+// free reports whether nothing costs anything: any answer will do.
+func (s *solving) free() bool {
+	return !slices.ContainsFunc(s.p.Tiers, func(t Tier) bool { return len(t.Costs)+len(t.Gaps) > 0 })
 }
 
 // consider takes an answer, and keeps it if it is better. An answer that breaks
