@@ -22,6 +22,7 @@ type App struct {
 	queue  Queue
 	gate   *gate
 	lease  time.Duration
+	host   Inviter
 
 	mu      sync.Mutex
 	state   *State // the newest that was seen

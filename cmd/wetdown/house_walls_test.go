@@ -23,7 +23,7 @@ type wall struct {
 // imports cmd.
 var walls = map[string]wall{
 	"api": {
-		may:     "calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
+		may:     "api/ical calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
@@ -57,8 +57,10 @@ var walls = map[string]wall{
 	"solver/outside": {files: true}, // for tests: it runs other programs
 	"testdata":       {},
 
+	"api/wire": {may: "calendar solver solver/plant solver/check"},
+
 	"cmd/wetdown": {
-		may:   "api/store calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		may:   "api/store api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
 		tests: "api github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},
