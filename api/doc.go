@@ -7,7 +7,7 @@
 // messages to send) in one transaction, or nothing at all. When somebody was faster it
 // starts over from their revision, and refuses if what was asked no longer fits.
 //
-// Absent on purpose: HTTP, SQL, files, and mail, which live in the packages below
+// Deliberately absent: HTTP, SQL, files, and mail, which live in the packages below
 // this one, and planning, which package solver does. Nothing here reads a clock
 // but the one in App.
 package api

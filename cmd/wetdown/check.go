@@ -3,8 +3,8 @@ package main
 import (
 	"fmt"
 
+	"wetdown/api/wire"
 	"wetdown/solver/check"
-	"wetdown/solver/plant"
 )
 
 type checkCmd struct {
@@ -15,20 +15,6 @@ type checkCmd struct {
 func (*checkCmd) Help() string {
 	return `The judge knows nothing of how plans are made. It looks at the plan in the file against the plant as the
 file says it is; slips recorded but not yet answered are left aside. Exit code 1: a rule is broken.`
-}
-
-type wireCheck struct {
-	Right    bool            `json:"right"`
-	Asked    int             `json:"asked"`  // stages, wishes and visits that the plant asks for
-	Looked   int             `json:"looked"` // those found in the plan and judged
-	Broken   []wireViolation `json:"broken"`
-	Score    []wireScore     `json:"score"`
-	Warnings []wireWarning   `json:"warnings"`
-}
-
-type wireScore struct {
-	Name  string `json:"name"`
-	Value int64  `json:"value"`
 }
 
 func (c *checkCmd) run(s *session) (int, error) {
@@ -70,12 +56,9 @@ func (c *checkCmd) run(s *session) (int, error) {
 		}
 		pg.table(t)
 	}
-	wire := wireCheck{
-		v.Right(), v.Asked, v.Looked, each(v.Broken, toViolation),
-		each(v.Tiers, func(t plant.TierValue) wireScore { return wireScore{t.Name, t.Value} }),
-		s.warned(),
-	}
-	return s.answer(v.Right(), wire, pg)
+	out := wire.ToCheck(v)
+	out.Warnings = s.warned()
+	return s.answer(v.Right(), out, pg)
 }
 
 // meaning is the sentence of a rule.

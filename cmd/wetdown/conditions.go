@@ -4,6 +4,7 @@ import (
 	"errors"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -164,11 +165,11 @@ func (s *session) contradicted(p *plant.Plant, conditions []solver.Condition, er
 	heading(pg, p)
 	underConditions(pg, p, conditions)
 	contradiction(pg, c)
-	wire := struct {
-		Contradiction *wireContradiction `json:"contradiction"`
-		Warnings      []wireWarning      `json:"warnings"`
-	}{toContradiction(p, c), s.warned()}
-	return s.answer(false, wire, pg)
+	out := struct {
+		Contradiction *wire.Contradiction `json:"contradiction"`
+		Warnings      []wire.Warning      `json:"warnings"`
+	}{wire.ToContradiction(p, c), s.warned()}
+	return s.answer(false, out, pg)
 }
 
 // contradiction says why no plan obeys the conditions.
@@ -185,39 +186,4 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// wireCondition is a condition for machines.
-type wireCondition struct {
-	Kind       string  `json:"kind"`
-	Truck      *string `json:"truck"`
-	Than       *string `json:"than"`
-	Visit      *string `json:"visit"`
-	Department *string `json:"department"`
-	Customer   *string `json:"customer"`
-	Day        *string `json:"day"`
-	From       *string `json:"from"`
-	Through    *string `json:"through"`
-	Sentence   string  `json:"sentence"`
-}
-
-func toConditions(p *plant.Plant, list []solver.Condition) []wireCondition {
-	return each(list, func(c solver.Condition) wireCondition {
-		return wireCondition{c.Kind, text(c.Truck), text(c.Than), text(c.Visit), text(c.Department), text(c.Customer), day(c.Day), day(c.Over.From), day(c.Over.Through), solver.Say(p, c)}
-	})
-}
-
-// wireContradiction is why no plan obeys the conditions, for machines.
-type wireContradiction struct {
-	Conditions []wireCondition `json:"conditions"`
-	Proven     bool            `json:"proven"`
-	Plant      bool            `json:"plant"` // no plan even without conditions
-	Sentences  []string        `json:"sentences"`
-}
-
-func toContradiction(p *plant.Plant, c *solver.Contradiction) *wireContradiction {
-	if c == nil {
-		return nil
-	}
-	return &wireContradiction{toConditions(p, c.Conditions), c.Whole, c.Plant, texts(c.Sentences)}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -22,8 +23,8 @@ try the other commands on.`
 }
 
 type wireDemo struct {
-	Plan wireResult `json:"plan"`
-	Slip wireSlip   `json:"slip"`
+	Plan wire.Result `json:"plan"`
+	Slip wire.Slip   `json:"slip"`
 }
 
 // demoPatience is how long the demo looks for ways out at the most.
@@ -57,9 +58,9 @@ func (c *demoCmd) run(s *session) (int, error) {
 	pg.gap("1. THE PLAN")
 	heading(pg, p)
 	verdict(pg, s.ctx, first)
-	wire := wireDemo{Plan: s.result(p, first, read)}
+	out := wireDemo{Plan: s.result(p, first, read)}
 	if first.Plan == nil {
-		return s.report(false, wire, pg)
+		return s.report(false, out, pg)
 	}
 	pg.say("It took %.1f s: %s, %s, %s.", first.Seconds.Total, count(first.Counts.Stages, "stage"), count(first.Counts.Clauses, "clause"), count(first.Counts.SATCalls, "question")+" to the solver")
 	visits(pg, p, first.Plan)
@@ -81,11 +82,11 @@ func (c *demoCmd) run(s *session) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	wire.Slip = a.print(pg, s, 0)
+	out.Slip = a.print(pg, s, 0)
 	pg.gap("")
 	pg.say("It took %.1f s.", a.r.Seconds.Total)
 	ways := repairFlags{repairTime: repairTime{demoPatience}}
-	if _, err := ways.slip(pg, s, a, &wire.Slip); err != nil {
+	if _, err := ways.slip(pg, s, a, &out.Slip); err != nil {
 		return 0, err
 	}
 
@@ -99,7 +100,7 @@ func (c *demoCmd) run(s *session) (int, error) {
 		pg.WriteString("  " + line + "\n")
 	}
 	cautions(pg, &with, first.Plan)
-	return s.report(a.r.Plan != nil, wire, pg)
+	return s.report(a.r.Plan != nil, out, pg)
 }
 
 // slipping is the truck of the demo that slips: the first one, in the order of the

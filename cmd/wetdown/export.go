@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/solver"
 	"wetdown/testdata"
 )
@@ -25,11 +26,11 @@ planned first. Exit code 1: there is no plan, or --limit ended that planning.`
 }
 
 type wireExport struct {
-	Format   string        `json:"format"`
-	File     string        `json:"file"`
-	Bytes    int           `json:"bytes"`
-	Model    *string       `json:"model"`
-	Warnings []wireWarning `json:"warnings"`
+	Format   string         `json:"format"`
+	File     string         `json:"file"`
+	Bytes    int            `json:"bytes"`
+	Model    *string        `json:"model"`
+	Warnings []wire.Warning `json:"warnings"`
 }
 
 func (c *exportCmd) run(s *session) (int, error) {
@@ -74,7 +75,7 @@ func (c *exportCmd) run(s *session) (int, error) {
 	if model != "" {
 		pg.say("The model is in %s: minizinc --solver gecode %s %s", model, model, s.Out)
 	}
-	return s.report(true, wireExport{c.Format, s.Out, b.Len(), text(model), s.warned()}, pg)
+	return s.report(true, wireExport{c.Format, s.Out, b.Len(), wire.Text(model), s.warned()}, pg)
 }
 
 // model is where the model goes, "" for nowhere.

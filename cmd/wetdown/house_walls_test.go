@@ -23,7 +23,7 @@ type wall struct {
 // imports cmd.
 var walls = map[string]wall{
 	"api": {
-		may:     "api/ical calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
+		may:     "api/ical api/sheet calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
@@ -42,6 +42,8 @@ var walls = map[string]wall{
 	},
 	"api/store/pgtest": {may: "github.com/jackc/pgx/v5/stdlib", files: true}, // for tests: it runs a server
 
+	"api/wire": {may: "calendar solver solver/plant solver/check"},
+
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
 	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
@@ -56,8 +58,6 @@ var walls = map[string]wall{
 
 	"solver/outside": {files: true}, // for tests: it runs other programs
 	"testdata":       {},
-
-	"api/wire": {may: "calendar solver solver/plant solver/check"},
 
 	"cmd/wetdown": {
 		may:   "api/store api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",

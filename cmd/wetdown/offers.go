@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -25,34 +26,6 @@ held, damages do not grow in all, and no hard deadline is newly missed. Slips re
 happened. What you insist on (--keep and the others) is obeyed as well. Exit code 1: no day can be offered.`
 }
 
-type wireOffers struct {
-	Truck    string        `json:"truck"`
-	Visit    string        `json:"visit"`
-	Status   plant.Status  `json:"status"`
-	Offers   []wireOffer   `json:"offers"`
-	Refused  []wireRefused `json:"refused"`
-	Warnings []wireWarning `json:"warnings"`
-	Repairs  []wireRepairs `json:"repairs"` // with --repairs: what would make each refused day possible
-
-	Conditions []wireCondition `json:"conditions"`
-	Given      []string        `json:"given"` // what the conditions change, whatever day is chosen
-}
-
-type wireOffer struct {
-	Date     *string `json:"date"`
-	Weekday  string  `json:"weekday"`
-	Position *string `json:"position"`
-	Kept     bool    `json:"kept"`
-
-	Trades []wireTrade `json:"trades"` // trucks that pay other damages in a plan with this day; empty where nobody needs to pay more
-}
-
-type wireTrade struct {
-	Truck   string `json:"truck"`
-	Before  int64  `json:"damages_before"`
-	Damages int64  `json:"damages"`
-}
-
 // refusedDays are the days that were decided against.
 func refusedDays(list *solver.OfferList) (days []calendar.Date) {
 	for _, r := range list.Refused {
@@ -61,13 +34,6 @@ func refusedDays(list *solver.OfferList) (days []calendar.Date) {
 		}
 	}
 	return days
-}
-
-type wireRefused struct {
-	Date    *string    `json:"date"`
-	Decided bool       `json:"decided"`
-	Reason  string     `json:"reason"`
-	Costs   []wireTier `json:"costs"`
 }
 
 func (c *offersCmd) run(s *session) (int, error) {
@@ -89,22 +55,12 @@ func (c *offersCmd) run(s *session) (int, error) {
 	}
 	pg := &page{}
 	c.page(pg, p, list, conditions)
-	wire := wireOffers{
-		Truck: list.Truck, Visit: list.Visit, Status: list.Status,
-		Offers: each(list.Offers, func(o solver.Offer) wireOffer {
-			return wireOffer{day(o.Day), o.Day.Weekday().String(), text(o.Bay), o.Kept, each(o.Trades, func(t solver.Trade) wireTrade { return wireTrade{t.Truck, t.From, t.To} })}
-		}),
-		Refused: each(list.Refused, func(r solver.Refused) wireRefused {
-			return wireRefused{day(r.Day), r.Decided, r.Reason, each(r.Costs, toTier)}
-		}),
-		Warnings:   s.warned(),
-		Conditions: toConditions(p, conditions),
-		Given:      texts(list.Given),
-	}
-	if wire.Repairs, _, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list), conditions); err != nil {
+	out := wire.ToOffers(p, list, conditions)
+	out.Warnings = s.warned()
+	if out.Repairs, _, err = c.dayRepairFlags.days(pg, s, p, c.Truck, refusedDays(list), conditions); err != nil {
 		return 0, err
 	}
-	return s.answer(len(list.Offers) > 0, wire, pg)
+	return s.answer(len(list.Offers) > 0, out, pg)
 }
 
 func (c *offersCmd) page(pg *page, p *plant.Plant, list *solver.OfferList, conditions []solver.Condition) {

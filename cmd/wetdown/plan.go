@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -67,17 +68,17 @@ func (c *planCmd) run(s *session) (int, error) {
 			stages(pg, r.Plan)
 		}
 	}
-	wire := s.result(p, r, read)
+	out := s.result(p, r, read)
 	if c.Why && r.Plan != nil {
-		if wire.Why, err = s.causes(pg, plain, r.Plan, conditions); err != nil {
+		if out.Why, err = s.causes(pg, plain, r.Plan, conditions); err != nil {
 			return 0, err
 		}
 	}
 	if err := s.enforce(pg, p, r.Plan); err != nil {
 		return 0, err
 	}
-	wire.Conditions = toConditions(p, conditions)
-	return s.report(r.Plan != nil, wire, pg)
+	out.Conditions = wire.ToConditions(p, conditions)
+	return s.report(r.Plan != nil, out, pg)
 }
 
 // enforce ends a page about a plan. With -o, the plant file is written with the plan

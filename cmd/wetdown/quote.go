@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -24,17 +25,6 @@ An order file:
   wetdown: 1
   truck: {customer: C001, kind: pumper, content: medium, length_ft: 32, height_ft: 10, flow_gpm: 1500}
   visit: {heads: 3, halves: 2}`
-}
-
-type wireQuote struct {
-	Status    plant.Status  `json:"status"`
-	Revision  int           `json:"revision"` // of the plan whose promises were kept, 0 when the file had none
-	LineOff   *string       `json:"line_off"`
-	Visit     *string       `json:"visit"`
-	Delivery  *string       `json:"delivery"`
-	Bound     *string       `json:"bound"`
-	Sentences []string      `json:"sentences"`
-	Warnings  []wireWarning `json:"warnings"`
 }
 
 func (c *quoteCmd) run(s *session) (int, error) {
@@ -98,6 +88,7 @@ func (c *quoteCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.table(d)
 	}
-	wire := wireQuote{q.Status, q.Revision, day(q.LineOff), day(q.Visit), day(q.Delivery), day(q.Bound), texts(q.Sentences), s.warned()}
-	return s.answer(q.Delivery != calendar.None, wire, pg)
+	out := wire.ToQuote(q)
+	out.Warnings = s.warned()
+	return s.answer(q.Delivery != calendar.None, out, pg)
 }

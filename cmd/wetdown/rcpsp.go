@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 
+	"wetdown/api/wire"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
 )
@@ -84,23 +85,23 @@ func (c *rcpspCmd) run(s *session) (int, error) {
 		return 0, err
 	}
 	sec.Total = since()
-	wire := wireRCPSP{
+	out := wireRCPSP{
 		Status:  plant.Status([...]plant.Status{plant.Unknown, plant.Feasible, plant.Optimal, plant.Infeasible}[r.Status]),
-		Seconds: wireRCPSPSeconds{micro(sec.Read), micro(sec.First), micro(sec.Best), micro(sec.Proof), micro(sec.Total)},
+		Seconds: wireRCPSPSeconds{wire.Micro(sec.Read), wire.Micro(sec.First), wire.Micro(sec.Best), wire.Micro(sec.Proof), wire.Micro(sec.Total)},
 		Counts:  wireRCPSPCounts{len(problem.Tasks), len(problem.Resources), r.Counts.Variables, r.Counts.Clauses, r.Counts.Calls},
 		Starts:  []wireJob{},
 	}
 	if len(r.Bounds) > 0 {
-		wire.Bound = r.Bounds[0]
+		out.Bound = r.Bounds[0]
 	}
 	if r.Answer != nil {
-		wire.Makespan = &r.Values[0]
+		out.Makespan = &r.Values[0]
 		for i, k := range r.Answer.Start {
 			t := &problem.Tasks[i]
-			wire.Starts = append(wire.Starts, wireJob{t.Name, t.Starts[k], t.Ends[k]})
+			out.Starts = append(out.Starts, wireJob{t.Name, t.Starts[k], t.Ends[k]})
 		}
 	}
-	return s.answer(r.Answer != nil, wire, c.page(&wire))
+	return s.answer(r.Answer != nil, out, c.page(&out))
 }
 
 func (c *rcpspCmd) page(w *wireRCPSP) *page {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -34,75 +35,8 @@ type dayRepairFlags struct {
 	Repairs bool `help:"Also work out which measures of the price list would make a refused day possible, or deliver a late truck in time, and for how much. It takes some plannings."`
 }
 
-// wireTaken is a way out put in force.
-type wireTaken struct {
-	Way     int          `json:"way"`
-	Actions []wireAction `json:"actions"`
-	wireResult
-}
-
-// wireRepairs are the ways out for machines.
-type wireRepairs struct {
-	Truck    *string      `json:"truck"` // of the goal; null: to keep every promise
-	Date     *string      `json:"date"`  // of the goal: the visit to the truck is on it; null: it is delivered by its contract
-	Promises int          `json:"promises"`
-	Nothing  wireRepair   `json:"nothing"`
-	Repairs  []wireRepair `json:"repairs"`
-	Lost     []string     `json:"lost"`
-	Measures int          `json:"measures"`
-	Asked    int          `json:"asked"`
-	Whole    bool         `json:"whole"`
-	Word     string       `json:"word"`
-	Seconds  float64      `json:"seconds"`
-}
-
-type wireRepair struct {
-	Actions  []wireAction `json:"actions"`
-	Cost     int64        `json:"cost"` // dollars, damages not among them
-	Damages  int64        `json:"damages"`
-	People   int          `json:"people"` // of the promised visits that move or are broken
-	Moved    []string     `json:"moved"`
-	Missed   int          `json:"deadlines_missed"`
-	Cheapest bool         `json:"cheapest"`
-	Frontier bool         `json:"frontier"`
-	Sentence string       `json:"sentence"`
-	Plan     *wirePlan    `json:"plan"`
-}
-
-type wireAction struct {
-	Measure  string  `json:"measure"`
-	Kind     string  `json:"kind"`
-	Truck    *string `json:"truck"`
-	Visit    *string `json:"visit"`
-	Customer *string `json:"customer"`
-	From     *string `json:"from"`
-	Through  *string `json:"through"`
-	Approver *string `json:"approver"`
-	Cost     int64   `json:"cost"`
-	Sentence string  `json:"sentence"`
-}
-
-func toRepair(p *plant.Plant, r *solver.Repair) wireRepair {
-	w := wireRepair{
-		Actions: each(r.Actions, func(a solver.Action) wireAction {
-			return wireAction{a.Measure, a.Kind, text(a.Truck), text(a.Visit), text(a.Customer), day(a.From), day(a.Through), text(a.Approver), a.Dollars, solver.SayAction(p, a)}
-		}),
-		Cost: r.Dollars, Damages: r.Damages, People: r.Heads, Moved: texts(r.Moved), Missed: r.Missed,
-		Cheapest: r.Cheapest, Frontier: r.Frontier, Sentence: r.Sentence(p),
-	}
-	for i := range w.Actions { // days that mean nothing are none
-		if w.Actions[i].Through == nil && w.Actions[i].Kind != plant.FlyLater && w.Actions[i].Kind != plant.PayDamages {
-			w.Actions[i].From = nil
-		}
-	}
-	if r.Plan != nil {
-		w.Plan = toPlan(r.Plant, r.Plan)
-	}
-	return w
-}
-
 // mend looks for ways out and shows them.
-func (f *repairTime) mend(pg *page, s *session, title string, before, after *plant.Plant, nothing *plant.Plan, goal solver.Goal, conditions []solver.Condition) (*solver.Repairs, *wireRepairs, error) {
+func (f *repairTime) mend(pg *page, s *session, title string, before, after *plant.Plant, nothing *plant.Plan, goal solver.Goal, conditions []solver.Condition) (*solver.Repairs, *wire.Repairs, error) {
 	since := s.stopwatch()
 	w := s.watch("looking for ways out")
 	o := s.options(w)
@@ -124,12 +58,8 @@ func (f *repairTime) mend(pg *page, s *session, title string, before, after *pla
 		next = "To take one, ask wetdown why --repairs about it, with --take N -o FILE."
 	}
 	repairs(pg, title, next, after, r)
-	wire := &wireRepairs{
-		Truck: text(goal.Truck), Date: day(goal.Day), Promises: r.Promises, Nothing: toRepair(after, r.Nothing),
-		Repairs: each(r.List, func(x solver.Repair) wireRepair { return toRepair(after, &x) }),
-		Lost:    texts(r.Lost), Measures: r.Measures, Asked: r.Asked, Whole: r.Whole, Word: r.Word, Seconds: micro(seconds),
-	}
-	return r, wire, nil
+	out := wire.ToRepairs(after, r, seconds)
+	return r, &out, nil
 }
 
 // repairs shows the ways out, and says what to do next to take one.
@@ -191,7 +121,7 @@ func (f *takeFlag) check(s *session, looked bool, flag string) error {
 // taken makes the way out that was chosen ready to be put in force: the plant with what
 // it buys, and the best plan that moves no promised visit from the day shown, breaks no
 // other, and costs no truck more damages and no deadline.
-func (f *takeFlag) taken(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*plant.Plant, *plant.Plan, *wireTaken, error) {
+func (f *takeFlag) taken(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*plant.Plant, *plant.Plan, *wire.Taken, error) {
 	n := *f.Take
 	switch {
 	case ways == nil:
@@ -247,23 +177,23 @@ func (f *takeFlag) taken(pg *page, s *session, ways *solver.Repairs, conditions 
 	} else {
 		pg.say("Its plan obeys every rule and keeps what way %d keeps; that none is better is not proven.", n)
 	}
-	wire := &wireTaken{n, toRepair(p, way).Actions, s.result(p, r, 0)}
-	return p, r.Plan, wire, nil
+	out := &wire.Taken{Way: n, Actions: wire.ToRepair(p, way).Actions, Result: s.result(p, r, 0)}
+	return p, r.Plan, out, nil
 }
 
 // slip shows the ways out after a slip.
-func (f *repairFlags) slip(pg *page, s *session, a *answered, wire *wireSlip) (ways *solver.Repairs, err error) {
+func (f *repairFlags) slip(pg *page, s *session, a *answered, out *wire.Slip) (ways *solver.Repairs, err error) {
 	if f.NoRepairs || a.before.Plan == nil || a.r.Contradiction != nil || a.r.Plan == nil && a.first != nil && a.first.Plan == nil {
 		return nil, nil
 	}
-	ways, wire.Repairs, err = f.mend(pg, s, "Ways out, with what each costs", a.before, a.after, a.r.Plan, solver.Goal{Day: calendar.None}, a.conditions)
+	ways, out.Repairs, err = f.mend(pg, s, "Ways out, with what each costs", a.before, a.after, a.r.Plan, solver.Goal{Day: calendar.None}, a.conditions)
 	return ways, err
 }
 
 // days shows what would make refused days possible, and returns the ways out for the last
 // of them. A plant without a plan in force is planned first.
-func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date, conditions []solver.Condition) (list []wireRepairs, last *solver.Repairs, err error) {
-	list = []wireRepairs{}
+func (f *dayRepairFlags) days(pg *page, s *session, p *plant.Plant, truck string, days []calendar.Date, conditions []solver.Condition) (list []wire.Repairs, last *solver.Repairs, err error) {
+	list = []wire.Repairs{}
 	if !f.Repairs || len(days) == 0 {
 		return list, nil, nil
 	}
@@ -304,7 +234,7 @@ func (s *session) inForce(p *plant.Plant, conditions []solver.Condition) (*plant
 }
 
 // late shows what would deliver a truck by its contract that the plan delivers late.
-func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string, conditions []solver.Condition) (*solver.Repairs, *wireRepairs, error) {
+func (f *dayRepairFlags) late(pg *page, s *session, p *plant.Plant, truck string, conditions []solver.Condition) (*solver.Repairs, *wire.Repairs, error) {
 	if !f.Repairs {
 		return nil, nil, nil
 	}

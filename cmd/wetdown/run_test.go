@@ -14,6 +14,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver/check"
 	"wetdown/solver/plant"
@@ -127,7 +128,7 @@ func TestJSONKeys(t *testing.T) {
 // Seconds run from the start of the program's work, in the order of its steps.
 func TestJSONSeconds(t *testing.T) {
 	out, _ := drive(t, done, "plan", small, "--json")
-	var v struct{ Seconds wireSeconds }
+	var v struct{ Seconds wire.Seconds }
 	decode(t, out, &v)
 	s := v.Seconds
 	for i, pair := range [][2]float64{{0, s.Read}, {0, s.Encode}, {s.Encode, s.First}, {s.First, s.Best}, {s.Best, s.Proof}, {s.Read + s.Proof, s.Total}} {
@@ -152,7 +153,7 @@ func TestJSONPlanIsRight(t *testing.T) {
 		t.Fatal(err)
 	}
 	out, _ := drive(t, done, "slip", small, "--json")
-	var v wireSlip
+	var v wire.Slip
 	decode(t, out, &v)
 	at := func(s *string) calendar.Moment {
 		if s == nil {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/check"
@@ -64,26 +65,26 @@ func (c *slipCmd) run(s *session) (int, error) {
 			pg.say("The plan in force does not fit the plant as the file tells it, in %s (wetdown check says where): some of what changes comes from that.", count(n, "place"))
 		}
 	}
-	wire := a.print(pg, s, read)
+	out := a.print(pg, s, read)
 	if c.Why && a.r.Plan != nil {
-		if wire.Why, err = s.causes(pg, a.plain, a.r.Plan, a.conditions); err != nil {
+		if out.Why, err = s.causes(pg, a.plain, a.r.Plan, a.conditions); err != nil {
 			return 0, err
 		}
 	}
-	ways, err := c.repairFlags.slip(pg, s, a, &wire)
+	ways, err := c.repairFlags.slip(pg, s, a, &out)
 	if err != nil {
 		return 0, err
 	}
 	p, plan := a.after, a.r.Plan
 	if c.Take != nil {
-		if p, plan, wire.Taken, err = c.taken(pg, s, ways, a.conditions); err != nil {
+		if p, plan, out.Taken, err = c.taken(pg, s, ways, a.conditions); err != nil {
 			return 0, err
 		}
 	}
 	if err := s.enforce(pg, p, plan); err != nil {
 		return 0, err
 	}
-	return s.report(plan != nil, wire, pg)
+	return s.report(plan != nil, out, pg)
 }
 
 // slips are those asked for.
@@ -196,26 +197,26 @@ func (s *session) replan(p *plant.Plant, slips []plant.Slip) (*answered, error) 
 }
 
 // print shows the answer to people and returns it for machines.
-func (a *answered) print(pg *page, s *session, read float64) wireSlip {
-	wire := wireSlip{wireResult: s.result(a.after, a.r, read), Moved: []wireMove{}}
+func (a *answered) print(pg *page, s *session, read float64) wire.Slip {
+	out := wire.Slip{Result: s.result(a.after, a.r, read), Impact: wire.Impact{Moved: []wire.Move{}}}
 	if a.first != nil {
-		wire.PlannedFirst = &a.first.Status
-		wire.Seconds.Total += micro(a.first.Seconds.Total)
+		out.PlannedFirst = &a.first.Status
+		out.Seconds.Total += wire.Micro(a.first.Seconds.Total)
 		if a.first.Plan == nil {
 			pg.say("The file has no plan in force, and none can be made even before the slip.")
 			verdict(pg, s.ctx, a.r)
-			return wire
+			return out
 		}
 		pg.say("The file has no plan in force: one was made first, without the slip (status %s).", a.first.Status)
 	}
 	underConditions(pg, a.after, a.conditions)
-	wire.Conditions = toConditions(a.after, a.conditions)
+	out.Conditions = wire.ToConditions(a.after, a.conditions)
 	m := a.impact
 	if m == nil {
 		verdict(pg, s.ctx, a.r)
-		return wire
+		return out
 	}
-	wire.add(m)
+	out.Impact = wire.ToImpact(m)
 	pg.gap("What happened")
 	for _, h := range m.Happened {
 		pg.item("%s", h)
@@ -224,7 +225,7 @@ func (a *answered) print(pg *page, s *session, read float64) wireSlip {
 	pg.say("%s", m.Summary())
 	verdict(pg, s.ctx, a.r)
 	impact(pg, m, a.r.Tiers)
-	return wire
+	return out
 }
 
 // chain shows which truck displaced which.

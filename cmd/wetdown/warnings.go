@@ -1,15 +1,9 @@
 package main
 
-import "wetdown/solver/plant"
-
-// wireWarning is what is allowed in a file but is probably not meant, for machines.
-type wireWarning struct {
-	File  string  `json:"file"`
-	Line  *int    `json:"line"` // from 1; null for what is not written there
-	Field *string `json:"field"`
-	What  string  `json:"what"`
-	Next  string  `json:"next"`
-}
+import (
+	"wetdown/api/wire"
+	"wetdown/solver/plant"
+)
 
 // mostWarnings is how many warnings people are told one by one.
 const mostWarnings = 20
@@ -30,12 +24,4 @@ func (s *session) warn(list []plant.Fault) {
 }
 
 // warned lists the warnings of all files read, for machines.
-func (s *session) warned() []wireWarning {
-	return each(s.warnings, func(f plant.Fault) wireWarning {
-		w := wireWarning{File: f.File, Field: text(f.Field), What: f.What, Next: f.Next}
-		if f.Line > 0 {
-			w.Line = &f.Line
-		}
-		return w
-	})
-}
+func (s *session) warned() []wire.Warning { return wire.Each(s.warnings, wire.ToWarning) }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
@@ -27,66 +28,6 @@ code 1 says that the day is not possible. Without --on, it is the plan in force 
 best plan where none fits. What you insist on (--keep and the others) is among the reasons where it stands
 in the way. With --repairs --take N -o FILE, the Nth way to make it possible is put in force in the plant file
 written; without --take, -o takes the answer.`
-}
-
-type wireExplanation struct {
-	About       string       `json:"about"` // day, broken, moved, late
-	Truck       string       `json:"truck"`
-	Visit       *string      `json:"visit"`
-	Date        *string      `json:"date"` // asked for, booked, of the contract or the deadline
-	Possible    bool         `json:"possible"`
-	Status      plant.Status `json:"status"`
-	Sentence    string       `json:"sentence"`
-	Reasons     []string     `json:"reasons"`
-	Helps       []string     `json:"helps"`
-	Grounds     []wireReason `json:"grounds"`     // the reasons, one for one
-	Irreducible bool         `json:"irreducible"` // proven: none can be left out
-	Smallest    bool         `json:"smallest"`    // proven: no set of reasons weighs less
-	Note        string       `json:"note"`        // what is not proven
-	SATCalls    int          `json:"sat_calls"`
-}
-
-type wireReason struct {
-	Kind     string   `json:"kind"`
-	Sentence string   `json:"sentence"`
-	Help     *string  `json:"help"`
-	Truck    *string  `json:"truck"`
-	Visit    *string  `json:"visit"`
-	Stage    *string  `json:"stage"`
-	Crew     *string  `json:"crew"`
-	Bays     []string `json:"bays"`
-	From     *string  `json:"from"`
-	Through  *string  `json:"through"`
-}
-
-type wireWhy struct {
-	wireExplanation
-	Conditions []wireCondition `json:"conditions"`
-	Given      []string        `json:"given"`   // what the conditions change, whatever day is chosen
-	Repairs    []wireRepairs   `json:"repairs"` // with --repairs: what would make the day possible
-	Taken      *wireTaken      `json:"taken"`   // with --take: what is in force in the file
-	Warnings   []wireWarning   `json:"warnings"`
-}
-
-type wireCauses struct {
-	Truck        string            `json:"truck"`
-	Plan         *int              `json:"plan"` // revision of the plan in force; null: it was made now
-	Explanations []wireExplanation `json:"explanations"`
-	Conditions   []wireCondition   `json:"conditions"`
-	Warnings     []wireWarning     `json:"warnings"`
-	Repairs      *wireRepairs      `json:"repairs"` // with --repairs: what would deliver a late truck in time
-	Taken        *wireTaken        `json:"taken"`   // with --take: what is in force in the file
-}
-
-func toExplanation(x *solver.Explanation) wireExplanation {
-	return wireExplanation{
-		About: x.About, Truck: x.Truck, Visit: text(x.Visit), Date: day(x.Day), Possible: x.Possible, Status: x.Status,
-		Sentence: x.Sentence, Reasons: texts(x.Reasons), Helps: texts(x.Helps),
-		Grounds: each(x.Grounds, func(r solver.Reason) wireReason {
-			return wireReason{r.Kind, r.Sentence, text(r.Help), text(r.Truck), text(r.Visit), text(r.Stage), text(r.Crew), texts(r.Bays), day(r.From), day(r.Through)}
-		}),
-		Irreducible: x.Sharp, Smallest: x.Least, Note: x.Note, SATCalls: x.Calls,
-	}
 }
 
 func (c *whyCmd) run(s *session) (int, error) {
@@ -145,23 +86,24 @@ func (c *whyCmd) run(s *session) (int, error) {
 		pg.gap("")
 		pg.say("%s", x.Note)
 	}
-	wire := wireWhy{toExplanation(x), toConditions(p, conditions), texts(x.Given), nil, nil, s.warned()}
+	out := wire.ToWhy(p, x, conditions)
+	out.Warnings = s.warned()
 	if !x.Possible {
 		var ways *solver.Repairs
-		if wire.Repairs, ways, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}, conditions); err != nil {
+		if out.Repairs, ways, err = c.dayRepairFlags.days(pg, s, p, c.Truck, []calendar.Date{on}, conditions); err != nil {
 			return 0, err
 		}
 		if c.Take != nil {
 			goal := solver.Condition{Kind: plant.KeepVisit, Visit: x.Visit, Day: on, Over: noDays}
-			if wire.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
+			if out.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
 				return 0, err
 			}
-			return s.report(true, wire, pg)
+			return s.report(true, out, pg)
 		}
 	} else if c.Take != nil {
 		return 0, refuse("--take %d: the day is possible as it is, without any way out; nothing is written", *c.Take)
 	}
-	return s.answer(x.Possible, wire, pg)
+	return s.answer(x.Possible, out, pg)
 }
 
 // plan explains what the plan makes of one truck: the plan in force, or the best one
@@ -178,19 +120,19 @@ func (c *whyCmd) plan(s *session) (int, error) {
 	pg := &page{}
 	heading(pg, p)
 	underConditions(pg, p, conditions)
-	wire := wireCauses{Truck: c.Truck, Explanations: []wireExplanation{}, Conditions: toConditions(p, conditions), Warnings: s.warned()}
+	out := wire.Causes{Truck: c.Truck, Explanations: []wire.Explanation{}, Conditions: wire.ToConditions(p, conditions), Warnings: s.warned()}
 	w := s.watch("looking for reasons")
 	o := s.options(w)
 	o.Conditions = conditions
 	var list []*solver.Explanation
 	err = solver.ErrStale
 	if p.Plan != nil {
-		wire.Plan = &p.Plan.Revision
+		out.Plan = &p.Plan.Revision
 		list, err = solver.Causes(s.ctx, p, p.Plan, c.Truck, o)
 	}
 	var r *solver.Result
 	if errors.Is(err, solver.ErrStale) {
-		wire.Plan = nil
+		out.Plan = nil
 		if r, err = solver.Plan(s.ctx, p, o); err == nil && r.Plan != nil {
 			list, err = solver.Causes(s.ctx, p, r.Plan, c.Truck, o)
 		}
@@ -205,37 +147,37 @@ func (c *whyCmd) plan(s *session) (int, error) {
 		}
 		if r.Plan == nil {
 			verdict(pg, s.ctx, r)
-			return s.answer(false, wire, pg)
+			return s.answer(false, out, pg)
 		}
 		pg.say("No plan that fits%s is in force: this is about one made now. %s", map[bool]string{true: " and does what you ask"}[len(conditions) > 0], proven(r.Status, r.Tiers))
 	}
-	wire.Explanations = each(list, toExplanation)
+	out.Explanations = wire.Each(list, wire.ToExplanation)
 	if len(list) == 0 {
 		pg.gap("")
 		pg.say("There is nothing to explain: the plan moves and breaks no visit to %s, and delivers it in time.", c.Truck)
 	}
 	explanations(pg, list)
 	var ways *solver.Repairs
-	if ways, wire.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck, conditions); err != nil {
+	if ways, out.Repairs, err = c.dayRepairFlags.late(pg, s, p, c.Truck, conditions); err != nil {
 		return 0, err
 	}
 	if c.Take != nil {
 		goal := solver.Condition{Kind: plant.KeepDelivery, Truck: c.Truck, Day: p.FindTruck(c.Truck).Contract.Due, Over: noDays}
-		if wire.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
+		if out.Taken, err = c.force(pg, s, ways, append(conditions, goal)); err != nil {
 			return 0, err
 		}
-		return s.report(true, wire, pg)
+		return s.report(true, out, pg)
 	}
-	return s.answer(true, wire, pg)
+	return s.answer(true, out, pg)
 }
 
 // force puts the way out that was taken in force in the file of -o.
-func (c *whyCmd) force(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*wireTaken, error) {
-	p, plan, wire, err := c.taken(pg, s, ways, conditions)
+func (c *whyCmd) force(pg *page, s *session, ways *solver.Repairs, conditions []solver.Condition) (*wire.Taken, error) {
+	p, plan, out, err := c.taken(pg, s, ways, conditions)
 	if err != nil {
 		return nil, err
 	}
-	return wire, s.enforce(pg, p, plan)
+	return out, s.enforce(pg, p, plan)
 }
 
 // explanations shows the reasons for what a plan could not keep.
@@ -260,7 +202,7 @@ func explanations(pg *page, list []*solver.Explanation) {
 
 // causes explains, under a plan for a plant under conditions, every visit that it breaks
 // or moves and every delivery that it makes late. p is the plant without the conditions.
-func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan, conditions []solver.Condition) ([]wireExplanation, error) {
+func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan, conditions []solver.Condition) ([]wire.Explanation, error) {
 	w := s.watch("looking for reasons")
 	o := s.options(w)
 	o.Conditions = conditions
@@ -274,5 +216,5 @@ func (s *session) causes(pg *page, p *plant.Plant, plan *plant.Plan, conditions 
 		pg.say("There is nothing to explain: no visit moves or is broken, and no delivery is late.")
 	}
 	explanations(pg, list)
-	return each(list, toExplanation), nil
+	return wire.Each(list, wire.ToExplanation), nil
 }
