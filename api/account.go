@@ -242,7 +242,7 @@ func anotherAdministrator(tx Tx, login string) error {
 // Account returns an account: one's own, or with the right to manage any.
 func (a *App) Account(ctx context.Context, who Actor, login string) (found *Account, err error) {
 	login = fold(login)
-	if login != who.Name {
+	if login != who.Name || login == "" {
 		if err := who.must(ActManage); err != nil {
 			return nil, err
 		}

@@ -268,8 +268,12 @@ func TestAccount_Change(t *testing.T) {
 	if a, err := h.Account(ctx, kim, "KIM"); err != nil || a.Name != "Kim" || a.Role != api.RoleReader {
 		t.Errorf("one's own account: %+v, %v", a, err)
 	}
-	_, err := h.ChangeAccount(ctx, h.admin, "nobody", api.AccountChange{})
-	refused(t, err, api.NotFound)
+	_, err := h.Account(ctx, api.Actor{}, "")
+	refused(t, err, api.Unknown)
+	for _, login := range []string{"nobody", "", "no\x00body", "\xff"} {
+		_, err = h.ChangeAccount(ctx, h.admin, login, api.AccountChange{})
+		refused(t, err, api.NotFound)
+	}
 	_, err = h.ChangeAccount(ctx, h.admin, "kim", api.AccountChange{Name: ptr("other"), Role: ptr("captain")})
 	refused(t, err, api.Invalid)
 	if a, _ := h.Account(ctx, kim, "kim"); a.Name != "Kim" {

@@ -12,7 +12,9 @@ import (
 
 // A gate bounds how often passwords can be tried. What it knows is in memory, so a
 // process that starts anew begins with full buckets, and each process has its own.
-// Nobody is shut out for good: that would let anybody shut out anybody.
+// Nobody is shut out for good, since that would let anybody shut out anybody: NIST SP
+// 800-63B (revision 3), 5.2.2, bounds failures in a row to 100 for one account, and
+// this bounds them to one a minute.
 type gate struct {
 	mu        sync.Mutex
 	logins    buckets
@@ -87,6 +89,14 @@ func (b *buckets) give(name string, now time.Time) {
 	} else {
 		delete(b.full, name)
 	}
+}
+
+// from says where an attempt comes from.
+func from(remote netip.Addr) string {
+	if !remote.IsValid() {
+		return "from an address that is not known"
+	}
+	return "from " + remote.Unmap().String()
 }
 
 // addressName is what attempts from an address are counted under: an IPv6 network of

@@ -30,7 +30,6 @@ func (a *App) Login(ctx context.Context, o LoginOrder) (pass *Pass, err error) {
 	if err := a.enter(ctx, login, o.Remote, now); err != nil {
 		return nil, err
 	}
-	from := "from " + o.Remote.String() + "."
 	e := Event{Act: actLogin, Subject: "accounts"}
 	defer a.missed(ctx, &e, &err)
 	var was entry[keptAccount]
@@ -65,7 +64,7 @@ func (a *App) Login(ctx context.Context, o LoginOrder) (pass *Pass, err error) {
 		wrong = "The right password of a disabled account"
 	}
 	if wrong != "" {
-		e.Detail = wrong + ", " + from
+		e.Detail = wrong + ", " + from(o.Remote) + "."
 		return nil, &Problem{Kind: Unknown, Title: "That is not right", Detail: "The login name or the password is wrong, or the account is disabled.", Next: "Write both once more, or ask an administrator."}
 	}
 	a.gate.passed(login, o.Remote, now)
@@ -94,7 +93,7 @@ func (a *App) Login(ctx context.Context, o LoginOrder) (pass *Pass, err error) {
 		}
 		did := e
 		did.Who = login
-		return a.done(tx, did, "Logged in "+from)
+		return a.done(tx, did, "Logged in "+from(o.Remote)+".")
 	})
 	if err != nil {
 		return nil, err
@@ -106,7 +105,7 @@ func (a *App) Login(ctx context.Context, o LoginOrder) (pass *Pass, err error) {
 func (a *App) enter(ctx context.Context, login string, remote netip.Addr, now time.Time) error {
 	wait := a.gate.enter(login, remote, now)
 	if n := a.gate.untold(now); n > 0 {
-		e := Event{Act: actLogin, Subject: "accounts", Outcome: OutcomeRefused, Detail: fmt.Sprintf("Attempts that were turned away since this was last said, too many for one login name or from one address: %d. The last one came from %s.", n, remote)}
+		e := Event{Act: actLogin, Subject: "accounts", Outcome: OutcomeRefused, Detail: fmt.Sprintf("Attempts that were turned away since this was last said, too many for one login name or from one address: %d. The last one came %s.", n, from(remote))}
 		if err := a.Record(context.WithoutCancel(ctx), e); err != nil {
 			return err
 		}

@@ -40,7 +40,7 @@ func (a *App) Admit(ctx context.Context, g Guest) (pass *Pass, err error) {
 	token := newSessionToken()
 	err = a.store.Update(ctx, func(tx Tx) error {
 		n, err := fetch[keptAccount](tx, KindAccount, login)
-		said := "Logged in with the identity provider, from " + g.Remote.String() + "."
+		said := "Logged in with the identity provider, " + from(g.Remote) + "."
 		switch {
 		case AsProblem(err).Kind == NotFound:
 			n = entry[keptAccount]{Record{Kind: KindAccount, ID: login, State: accountActive}, keptAccount{Subject: g.Subject, Created: a.now()}}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Kinds of record.
@@ -30,6 +31,9 @@ type entry[T any] struct {
 
 // fetch reads one record.
 func fetch[T any](tx Tx, kind, id string) (e entry[T], err error) {
+	if !utf8.ValidString(id) || strings.Contains(id, "\x00") { // which not every database can be asked for
+		return e, noSuch(kind, id, nil)
+	}
 	if e.rec, err = tx.Get(kind, id); err != nil {
 		if errors.Is(err, ErrNone) {
 			err = noSuch(kind, id, nil)
