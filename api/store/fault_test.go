@@ -218,6 +218,16 @@ func TestStore_PostgreSQLEndsConnections(t *testing.T) {
 	}
 	defer other.Close()
 	for n := int64(1); n <= 5; n++ {
+		var all func(n int) // of the connections, at once
+		all = func(n int) {
+			view(t, s, func(api.Tx) error {
+				if n > 1 {
+					all(n - 1)
+				}
+				return nil
+			})
+		}
+		all(readers)
 		if _, err := other.Exec("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"); err != nil {
 			t.Fatal(err)
 		}
@@ -232,7 +242,7 @@ func TestStore_PostgreSQLEndsConnections(t *testing.T) {
 		_, err := other.Exec("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()")
 		return err
 	})
-	says(t, err, api.Busy, s.base.place(), "try again")
+	says(t, err, api.Busy, s.base.place()) // what is seen of it is chance: the word of the server, or a closed pipe
 	view(t, s, func(x api.Tx) error { yields(t, int64(5))(x.Head()); return nil })
 }
 

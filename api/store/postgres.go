@@ -46,7 +46,7 @@ func (p *postgresServer) connect(ctx context.Context) (write, read *sql.DB, err 
 		db.SetMaxIdleConns(connections)
 		return db
 	}
-	write, read = open(1), open(8)
+	write, read = open(1), open(readers)
 	if err := write.PingContext(ctx); err != nil {
 		return nil, nil, errors.Join(err, write.Close(), read.Close())
 	}
@@ -82,12 +82,13 @@ func (p *postgresServer) again(err error) bool {
 
 func (p *postgresServer) lost(err error) bool {
 	var network net.Error
+	var away *pgconn.ConnectError
 	switch code := codeOf(err); {
 	case code == "57P01" || code == "57P02" || code == "57P05": // ended by the administrator, a crash, or for being idle
 		return true
 	case code != "":
 		return false
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded), errors.As(err, &away):
 		return false
 	}
 	return errors.Is(err, driver.ErrBadConn) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) ||

@@ -48,7 +48,7 @@ func (f *sqliteFile) connect(ctx context.Context) (write, read *sql.DB, err erro
 	if err := write.PingContext(ctx); err != nil {
 		return nil, nil, errors.Join(err, write.Close())
 	}
-	read, err = f.open("mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)", 8)
+	read, err = f.open("mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)", readers)
 	if err != nil {
 		return nil, nil, errors.Join(err, write.Close())
 	}

@@ -123,6 +123,9 @@ func (s *Store) Update(ctx context.Context, f func(api.Tx) error) error {
 	return s.update(ctx, func(t *tx) error { return f(t) })
 }
 
+// readers is how many connections there are to read through.
+const readers = 8
+
 // tries bounds how often an update is begun.
 const tries = 6
 
@@ -159,18 +162,18 @@ func (s *Store) once(ctx context.Context, f func(*tx) error) error {
 }
 
 // begin begins a transaction with a statement, on another connection if this one
-// turns out to be gone.
-func (s *Store) begin(ctx context.Context, db *sql.DB, options *sql.TxOptions, first string) (*sql.Tx, error) {
-	for again := true; ; again = false {
-		t, err := db.BeginTx(ctx, options)
-		if err == nil {
+// turns out to be gone, as all are when a server was started anew.
+func (s *Store) begin(ctx context.Context, db *sql.DB, options *sql.TxOptions, first string) (t *sql.Tx, err error) {
+	for range readers + 1 {
+		if t, err = db.BeginTx(ctx, options); err == nil {
 			if _, err = t.ExecContext(ctx, first); err == nil {
 				return t, nil
 			}
 			t.Rollback()
 		}
-		if !again || !s.base.lost(err) {
-			return nil, err
+		if !s.base.lost(err) {
+			break
 		}
 	}
+	return nil, err
 }
