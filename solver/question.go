@@ -634,6 +634,26 @@ func (q *question) anyOpen(able []int, m move) bool {
 	})
 }
 
+// inside is the move of a wish that starts in a slot: at the first minute in which its
+// department and that of the visit both work. It ends no later than the visit works in
+// the slot of its end.
+func inside(visit, h *calendar.Hours, s calendar.Slot, minutes int) (move, bool) {
+	m := move{begin: s, hold: s}
+	from, to := max(h.First(s), visit.First(s)), min(h.Last(s), visit.Last(s))
+	if h.Work(s) == 0 || visit.Work(s) == 0 || to <= from {
+		return m, false
+	}
+	first, ok := h.Add(from, 1)
+	if m.start = first - 1; !ok || m.start >= to {
+		return m, false
+	}
+	if m.end, ok = h.Add(m.start, minutes); !ok {
+		return m, false
+	}
+	m.finish, ok = h.Grid().At(m.end - 1)
+	return m, ok && visit.Work(m.finish) > 0 && m.end <= visit.Last(m.finish)
+}
+
 // wishes makes the tasks of what a delegation wants to do inside its visit. Where the
 // visit must take place, wishes without any start are lost.
 func (q *question) wishes(job int, visit *work) (lost []stuck, err error) {
@@ -654,10 +674,9 @@ func (q *question) wishes(job int, visit *work) (lost []stuck, err error) {
 		if len(visit.moves) > 0 && (wish.Bay == "" || len(able) > 0) {
 			from, to := visit.moves[0].begin, visit.moves[len(visit.moves)-1].finish
 			for s := h.Next(from); s <= to; s = h.Next(s + 1) {
-				m := move{start: h.First(s), begin: s, hold: s}
-				var ok bool
-				if m.end, m.finish, ok = h.Finish(s, max(1, wish.Minutes)); !ok || m.finish > to {
-					break
+				m, ok := inside(visit.hours, h, s, max(1, wish.Minutes))
+				if !ok || m.finish > to {
+					continue
 				}
 				if m.start >= q.p.AsOf && (q.apart != nil || q.staffed(wish.Crews, h, m) && (len(able) == 0 || q.anyOpen(able, m))) {
 					w.moves = append(w.moves, m)

@@ -442,7 +442,18 @@ func (o *oracle) judgeRows(list []*job, rows map[string]*job, broken map[string]
 			broken["release"] = true
 		}
 		at := o.part(j.Start)
-		if o.first(j.cal, at) != j.Start || o.hold(j, j.Start) != j.Hold || o.length(j, j.Start) != j.End ||
+		first := o.first(j.cal, at)
+		if j.w != nil { // both departments must be at work
+			visit := rows[j.t.ID+" "+j.s.ID]
+			from, end := o.bounds(at)
+			first = calendar.NoMoment
+			for m := from; m < end && first == calendar.NoMoment; m++ {
+				if o.shift(j.cal, m) > 0 && o.shift(visit.cal, m) > 0 {
+					first = m
+				}
+			}
+		}
+		if first != j.Start || o.hold(j, j.Start) != j.Hold || o.length(j, j.Start) != j.End ||
 			j.w == nil && len(j.s.StartIn) > 0 && !slices.Contains(j.s.StartIn, p.Parts[at.i].ID) {
 			broken["hours"] = true
 		}
@@ -656,7 +667,7 @@ func (o *oracle) judgeVisits(plan *plant.Plan, rows map[string]*job, broken map[
 					continue
 				}
 				for at := range o.occupied(r.Start, r.End) {
-					if !inside[at] {
+					if !inside[at] || j.running == nil && r.End > j.End {
 						broken["wish"] = true
 					}
 				}

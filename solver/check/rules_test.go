@@ -94,7 +94,15 @@ func TestCases(t *testing.T) {
 			p.FindWish("pump").Minutes = 11 * 60
 			p.FindVisit("V-201").Wishes = []string{"drive"}
 			drop(t, p.Plan, "W-201", "final_inspection.pump")
-			p.Plan.Stages = append(p.Plan.Stages, plant.Planned{Truck: "W-202", Stage: "final_inspection.pump", Hold: moment(t, "2027-03-23T06:00"), Start: moment(t, "2027-03-23T06:00"), End: moment(t, "2027-03-24T07:00"), Bay: "pit_1"})
+			p.Plan.Stages = append(p.Plan.Stages, plant.Planned{Truck: "W-202", Stage: "final_inspection.pump", Hold: moment(t, "2027-03-23T07:00"), Start: moment(t, "2027-03-23T07:00"), End: moment(t, "2027-03-24T08:00"), Bay: "pit_1"})
+		}},
+		{"a wish that goes on when the visit is over, in the same part of the day", "wish", func(t *testing.T, p *plant.Plant) {
+			p.FindWish("pump").Minutes = 270
+			for i := range p.Plan.Stages {
+				if r := &p.Plan.Stages[i]; r.Truck == "W-201" && r.Stage == "final_inspection.pump" {
+					r.End = moment(t, "2027-03-09T16:00")
+				}
+			}
 		}},
 
 		{"work that is not over when the calendars end", "hours", func(t *testing.T, p *plant.Plant) {
