@@ -54,6 +54,7 @@ func TestAdmit(t *testing.T) {
 func TestAdmit_TakesNothingOver(t *testing.T) {
 	h := newHall(t)
 	h.create(t, "ann", api.RoleAdministrator)
+	h.create(t, "bob", api.RoleAdministrator) // so that ann is not the last one
 	guest := api.Guest{Subject: "https://id.example 7", Login: "ann", Role: api.RoleReader, Remote: near}
 	_, err := h.Admit(ctx, guest)
 	refused(t, err, api.Conflict)
