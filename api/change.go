@@ -17,7 +17,10 @@ type Intent struct {
 	Expect Expectation
 }
 
-// An Expectation is a piece of the plant as the asker knows it.
+// Whole is the key of the plant as a whole in an Expectation.
+const Whole = "*"
+
+// An Expectation is a piece of the plant, or Whole, as the asker knows it.
 type Expectation struct {
 	Key      string
 	Revision int64
@@ -91,9 +94,11 @@ func (a *App) change(ctx context.Context, who Actor, act string, i Intent, f ste
 				}
 			}
 			if n.follow != nil {
-				return n.follow(tx, r)
+				if err := n.follow(tx, r); err != nil {
+					return err
+				}
 			}
-			return nil
+			return made(ctx, tx, fmt.Sprintf("revisions/%d", r.Number))
 		})
 		if errors.Is(err, ErrMoved) {
 			continue
@@ -118,7 +123,12 @@ func (e Expectation) hold(tx Tx) error {
 	if e.Key == "" {
 		return nil
 	}
-	n, err := tx.Changed(e.Key)
+	n, err := int64(0), error(nil)
+	if e.Key == Whole {
+		n, err = tx.Head()
+	} else {
+		n, err = tx.Changed(e.Key)
+	}
 	if err != nil && !errors.Is(err, ErrNone) {
 		return err
 	}
@@ -157,7 +167,10 @@ func (a *App) Load(ctx context.Context, who Actor, i Intent, p *plant.Plant) (*S
 		}
 		pieces := plant.Split(p)
 		r := Revision{Number: 1, At: a.now(), Who: who.Name, Act: ActSetUp, Why: i.Why, What: fmt.Sprintf("The plant %s was loaded.", p.Name)}
-		return tx.AddRevision(r, plant.Diff(nil, pieces))
+		if err := tx.AddRevision(r, plant.Diff(nil, pieces)); err != nil {
+			return err
+		}
+		return made(ctx, tx, "revisions/1")
 	})
 	if err != nil {
 		return nil, err

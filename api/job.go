@@ -109,9 +109,11 @@ func (a *App) ask(ctx context.Context, who Actor, kind string, question any) (*J
 			return &Problem{Kind: Busy, Title: "Too many questions wait for the planner", Detail: fmt.Sprintf("%d of them do.", maxWaiting), Next: "Try again later, or cancel questions that nobody needs any more.", Wait: 30 * time.Second}
 		}
 		e := entry[Job]{Record{Kind: KindJob, ID: j.ID, State: j.State, Ref: who.Name, Due: j.At.Add(jobsKept)}, *j}
-		err = e.keep(tx)
+		if err := e.keep(tx); err != nil {
+			return err
+		}
 		j.Seq = e.rec.Seq
-		return err
+		return made(ctx, tx, "jobs/"+j.ID)
 	})
 	if err != nil {
 		return nil, err

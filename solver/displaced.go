@@ -25,8 +25,8 @@ type Displacement struct {
 	At      calendar.Moment // first part of a day in which both would be there, as its first moment
 	From    calendar.Moment // start of Stage in the plan in force
 	To      calendar.Moment // and in the new plan; calendar.NoMoment when it is not in it
-	byName  string
-	name    string
+	ByName  string          // ByStage for people
+	Name    string          // Stage for people
 }
 
 // Sentence says the link.
@@ -34,13 +34,13 @@ func (d Displacement) Sentence() string {
 	text := ""
 	switch {
 	case d.By == "" && d.Crew != "":
-		text = fmt.Sprintf("%s of %s was to have %s on %s, of whom too few are there.", d.name, d.Truck, d.Crew, say(d.At.Date()))
+		text = fmt.Sprintf("%s of %s was to have %s on %s, of whom too few are there.", d.Name, d.Truck, d.Crew, say(d.At.Date()))
 	case d.By == "":
-		text = fmt.Sprintf("%s of %s was to be in bay %s on %s, when it is down.", d.name, d.Truck, d.Bay, say(d.At.Date()))
+		text = fmt.Sprintf("%s of %s was to be in bay %s on %s, when it is down.", d.Name, d.Truck, d.Bay, say(d.At.Date()))
 	case d.Crew != "":
-		text = fmt.Sprintf("%s took the place of %s: its %s has %s on %s, when %s of %s was to have them; there are not enough for both.", d.By, d.Truck, d.byName, d.Crew, say(d.At.Date()), d.name, d.Truck)
+		text = fmt.Sprintf("%s took the place of %s: its %s has %s on %s, when %s of %s was to have them; there are not enough for both.", d.By, d.Truck, d.ByName, d.Crew, say(d.At.Date()), d.Name, d.Truck)
 	default:
-		text = fmt.Sprintf("%s took the place of %s: its %s has bay %s on %s, where %s of %s was to be.", d.By, d.Truck, d.byName, d.Bay, say(d.At.Date()), d.name, d.Truck)
+		text = fmt.Sprintf("%s took the place of %s: its %s has bay %s on %s, where %s of %s was to be.", d.By, d.Truck, d.ByName, d.Bay, say(d.At.Date()), d.Name, d.Truck)
 	}
 	switch {
 	case d.To == calendar.NoMoment:
@@ -292,12 +292,12 @@ func (c *tracer) links() (list []Displacement) {
 
 // link is the link from work of another truck, nil for none, to a stay.
 func (c *tracer) link(by, s *stay, t calendar.Slot) Displacement {
-	l := Displacement{Truck: s.row.Truck, Stage: s.row.Stage, name: rowName(c.after, s.row.Stage), At: max(c.grid.Begin(t), s.row.Hold), From: s.row.Start, To: calendar.NoMoment}
+	l := Displacement{Truck: s.row.Truck, Stage: s.row.Stage, Name: rowName(c.after, s.row.Stage), At: max(c.grid.Begin(t), s.row.Hold), From: s.row.Start, To: calendar.NoMoment}
 	if n := c.is[rowKey{s.row.Truck, s.row.Stage}]; n != nil {
 		l.To = n.row.Start
 	}
 	if by != nil {
-		l.By, l.ByStage, l.byName = by.row.Truck, by.row.Stage, rowName(c.after, by.row.Stage)
+		l.By, l.ByStage, l.ByName = by.row.Truck, by.row.Stage, rowName(c.after, by.row.Stage)
 	}
 	return l
 }

@@ -29,3 +29,26 @@ type Slip struct {
 	Cause   string // cause code, free text
 	Clock   string // whose clock: plant, supplier, customer
 }
+
+// ReadSlip reads one slip, in the words of the plant file, in the manner of Read. Whether
+// it can have happened is for Apply to say.
+func ReadSlip(name string, data []byte, p *Plant) (*Slip, []Fault) {
+	r, faults := begin(data)
+	if r == nil {
+		return nil, inFile(name, faults)
+	}
+	s := &Slip{}
+	slipKeys(r, s)
+	r.close()
+	c := &checker{known: newKnown(p)}
+	slipKeys(c, s)
+	for _, v := range c.findings {
+		if !r.spoils(v.at) {
+			r.faults = append(r.faults, v.in(r.root))
+		}
+	}
+	if len(r.faults) > 0 {
+		return nil, inFile(name, r.faults)
+	}
+	return s, nil
+}
