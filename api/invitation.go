@@ -94,8 +94,9 @@ func (l *letters) next(fresh *ical.Event, today calendar.Date) *ical.Event {
 	case last == nil && e.Status == ical.Cancelled:
 		return nil
 	case last != nil:
+		off := last.Status == ical.Cancelled && e.Status == ical.Cancelled // in whatever words
 		e = ical.Next(*last, e)
-		if saying(&e) == saying(last) {
+		if off || saying(&e) == saying(last) {
 			if l.Doubt {
 				return l.Sending
 			}

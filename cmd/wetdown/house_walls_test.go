@@ -29,6 +29,11 @@ var walls = map[string]wall{
 	},
 	"api/ical":  {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
 	"api/oidc":  {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
+	"api/outbound": {
+		may:   "api api/ical github.com/wneessen/go-mail",
+		tests: "api/outbound api/store calendar solver solver/plant testdata github.com/emersion/go-ical go.uber.org/goleak",
+		files: true,
+	},
 	"api/paper": {may: "calendar solver/plant", tests: "api/paper solver testdata golang.org/x/net/html"},
 	"api/queue": {
 		may:   "api github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgxpool github.com/riverqueue/river github.com/riverqueue/river/riverdriver/riverpgxv5 github.com/riverqueue/river/rivermigrate github.com/riverqueue/river/rivertype",
