@@ -263,10 +263,12 @@ func TestMail_Held(t *testing.T) {
 // TestMail_Later is tried again until it is taken: as the same message.
 func TestMail_Later(t *testing.T) {
 	for name, reply := range map[string]func(verb string, given int) string{
-		"greylisted":          func(verb string, given int) string { return map[string]string{".": "451 later"}[verb] },
-		"recipient busy":      func(verb string, given int) string { return map[string]string{"RCPT": "450 later"}[verb] },
-		"sender not set up":   func(verb string, given int) string { return map[string]string{"MAIL": "550 who are you"}[verb] },
-		"no welcome":          func(verb string, given int) string { return map[string]string{"EHLO": "421 later", "HELO": "421 later"}[verb] },
+		"greylisted":        func(verb string, given int) string { return map[string]string{".": "451 later"}[verb] },
+		"recipient busy":    func(verb string, given int) string { return map[string]string{"RCPT": "450 later"}[verb] },
+		"sender not set up": func(verb string, given int) string { return map[string]string{"MAIL": "550 who are you"}[verb] },
+		"no welcome": func(verb string, given int) string {
+			return map[string]string{"EHLO": "421 later", "HELO": "421 later"}[verb]
+		},
 		"lost in the middle":  func(verb string, given int) string { return map[string]string{"DATA": "drop"}[verb] },
 		"lost at the answer":  func(verb string, given int) string { return map[string]string{".": "drop"}[verb] },
 		"taken, then trouble": func(verb string, given int) string { return map[string]string{"QUIT": "drop"}[verb] },

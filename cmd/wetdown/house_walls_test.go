@@ -27,8 +27,8 @@ var walls = map[string]wall{
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
-	"api/ical":  {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
-	"api/oidc":  {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
+	"api/ical": {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
+	"api/oidc": {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
 	"api/outbound": {
 		may:   "api api/ical github.com/wneessen/go-mail",
 		tests: "api/outbound api/store calendar solver solver/plant testdata github.com/emersion/go-ical go.uber.org/goleak",
