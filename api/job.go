@@ -204,7 +204,7 @@ func (a *App) finish(ctx context.Context, id string, f func(*Job) error) (*Job, 
 			return err
 		}
 		if j.Finished() {
-			j.Ended = a.now()
+			j.Ended, j.Progress = a.now(), nil
 		}
 		e.rec.State = j.State
 		return e.keep(tx)
