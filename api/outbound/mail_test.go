@@ -5,11 +5,13 @@ import (
 	"bytes"
 	"context"
 	"crypto/tls"
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"io"
 	"mime"
 	"mime/multipart"
+	"mime/quotedprintable"
 	"net/mail"
 	"os"
 	"os/exec"
@@ -18,10 +20,8 @@ import (
 	"testing"
 	"time"
 
-	"encoding/base64"
-	"mime/quotedprintable"
-
 	goical "github.com/emersion/go-ical"
+	"go.uber.org/goleak"
 
 	"wetdown/api"
 	"wetdown/api/outbound"
@@ -224,6 +224,64 @@ CANCEL 2 CANCELLED: Cancelled: final inspection of truck H1017, 2027-04-09`
 	}
 }
 
+// TestMail_Gone tells a customer of a visit that is no longer in the plant, and with a
+// new address that customer gets the invitation anew.
+func TestMail_Gone(t *testing.T) {
+	h := build(t)
+	s := serve(t, "", nil, false)
+	r := h.runner(outbound.Options{Mail: s.way(outbound.Clear)})
+	h.byItself()
+	contact(h, "H1013-F", "", "chief@fire.example")
+	h.steps(r.Post)
+	contact(h, "H1013-F", "", "deputy@fire.example")
+	h.steps(r.Post)
+	h.book("H1013-F", plant.Cancelled)
+	if _, err := h.Drop(t.Context(), admin, api.Intent{}, "visits/H1013-F"); err != nil {
+		t.Fatal(err)
+	}
+	h.steps(r.Post)
+	var got []string
+	for _, g := range s.all() {
+		l := read(t, g.text)
+		got = append(got, fmt.Sprintf("%s %s %s", l.method, l.prop("SEQUENCE"), g.to))
+	}
+	want := "REQUEST 0 TO:<chief@fire.example>, REQUEST 0 TO:<deputy@fire.example>, CANCEL 1 TO:<deputy@fire.example>"
+	if strings.Join(got, ", ") != want {
+		t.Errorf("mailed %s\nwant %s", strings.Join(got, ", "), want)
+	}
+}
+
+// TestMail_Runner mails in the background from Start to Close, and leaves nothing behind,
+// also when the mail server never answers.
+func TestMail_Runner(t *testing.T) {
+	h := build(t)
+	s := serve(t, "", nil, false)
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	took, never := make(chan bool), make(chan bool)
+	s.reply = func(verb string, given int) string {
+		if verb == "." {
+			took <- true
+			<-never
+		}
+		return ""
+	}
+	h.byItself()
+	contact(h, "H1013-F", "", "chief@fire.example")
+	r := outbound.New(h.App, outbound.Options{Clock: h.clock, Mail: s.way(outbound.Clear)})
+	r.Start()
+	<-took
+	over, end := context.WithCancel(t.Context())
+	end()
+	if err := r.Close(over); err != nil {
+		t.Error(err)
+	}
+	close(never)
+	s.stop()
+	if v := h.invitation("H1013-F"); v.State != api.InvitationDue || v.Attempts != 1 {
+		t.Errorf("shown as %+v", v)
+	}
+}
+
 // TestMail_Held waits for a person, and for what that person saw.
 func TestMail_Held(t *testing.T) {
 	h := build(t)
@@ -305,7 +363,10 @@ func TestMail_Later(t *testing.T) {
 			trouble = false
 			mu.Unlock()
 			h.until(1, r.Post, sent)
-			h.until(1, r.Post, func() bool { return false })
+			for range 24 {
+				h.pass(time.Hour)
+				h.steps(r.Post)
+			}
 			all := s.all()
 			for _, g := range all {
 				if g.text != all[0].text {

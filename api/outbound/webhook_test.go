@@ -261,6 +261,51 @@ func TestWebhook_Answers(t *testing.T) {
 	}
 }
 
+// TestWebhook_Endless reads no more of an answer than it has to.
+func TestWebhook_Endless(t *testing.T) {
+	h := build(t)
+	e := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		for err := error(nil); err == nil; { // until the other side hangs up
+			_, err = w.Write(make([]byte, 1<<16))
+		}
+	}))
+	defer e.Close()
+	h.subscribe(e.URL, api.NewsBookingChanged)
+	h.book("H1010-F", plant.Cancelled)
+	h.steps(h.runner(outbound.Options{Allow: loopback}).Tell)
+	if w := h.webhook(); w.Delivered != 1 {
+		t.Errorf("shown as %+v", w)
+	}
+}
+
+// TestWebhook_Plan tells of a plan that was accepted, and of nothing that was not asked for.
+func TestWebhook_Plan(t *testing.T) {
+	h := build(t)
+	e := listen(t, nil)
+	h.subscribe(e.URL, api.NewsPlanAccepted)
+	if _, _, err := h.ReportSlip(t.Context(), admin, api.Intent{}, plant.Slip{ID: "S-1", Kind: plant.LineOffMoved, Truck: "H1019", Days: 3}); err != nil {
+		t.Fatal(err)
+	}
+	j, err := h.AskProposal(t.Context(), admin, api.ProposeQuestion{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := h.Work(t.Context(), j.ID); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.Accept(t.Context(), admin, api.Intent{}, j.ID); err != nil {
+		t.Fatal(err)
+	}
+	h.book("H1010-F", plant.Cancelled) // also changes the plan, and accepts none
+	h.steps(h.runner(outbound.Options{Allow: loopback}).Tell)
+	if got := said(t, e.all()); !slices.Equal(got, []string{"3 plan.accepted"}) {
+		t.Errorf("told %v", got)
+	}
+	if body := e.all()[0].body; !bytes.Contains(body, []byte(`"status":"optimal"`)) {
+		t.Errorf("told %s", body)
+	}
+}
+
 // TestWebhook_Guard connects nowhere that is not allowed, and says so.
 func TestWebhook_Guard(t *testing.T) {
 	h := build(t)
