@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	netmail "net/mail"
 	"strings"
 	"time"
 
@@ -145,13 +146,9 @@ func compose(m *api.Message) (*mail.Msg, error) {
 	}
 	mark, _, _ := strings.Cut(m.ID, "@")
 	msg := mail.NewMsg(mail.WithNoDefaultUserAgent(), mail.WithBoundary(mark), mail.WithEncoding(mail.EncodingQP))
-	if err := msg.FromFormat(e.Organizer.Name, e.Organizer.Mail); err != nil {
-		return nil, err
-	}
+	msg.FromMailAddress(&netmail.Address{Name: e.Organizer.Name, Address: e.Organizer.Mail})
 	for _, p := range e.Attendees {
-		if err := msg.AddToFormat(p.Name, p.Mail); err != nil {
-			return nil, err
-		}
+		msg.AddToMailAddress(&netmail.Address{Name: p.Name, Address: p.Mail})
 	}
 	msg.SetMessageIDWithValue(m.ID)
 	msg.SetDateWithValue(e.Stamp)

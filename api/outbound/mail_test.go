@@ -282,6 +282,27 @@ func TestMail_Runner(t *testing.T) {
 	}
 }
 
+// TestMail_Hostile keeps what people write where it belongs.
+func TestMail_Hostile(t *testing.T) {
+	for _, name := range []string{
+		`Ann "Chief" Grebe`, `x" <evil@fire.example>, "y`, `<evil@fire.example>`, `a, b; c: d`, `=?utf-8?q?=0D=0ABcc:_evil@fire.example?=`, `Gr` + "\u202e" + `ebe`, `\`, strings.Repeat("é", 100),
+	} {
+		h := build(t)
+		s := serve(t, "", nil, false)
+		h.byItself()
+		contact(h, "H1013-F", name, "chief@fire.example")
+		h.steps(h.runner(outbound.Options{Mail: s.way(outbound.Clear)}).Post)
+		if len(s.all()) != 1 {
+			t.Fatalf("%q: %+v", name, h.invitation("H1013-F"))
+		}
+		l := read(t, s.all()[0].text)
+		to, err := l.head.AddressList("To")
+		if err != nil || len(to) != 1 || to[0].Address != "chief@fire.example" || to[0].Name != name || len(l.head) != 7 || s.all()[0].to != "TO:<chief@fire.example>" {
+			t.Errorf("%q: to %v (%v), %d heads", name, to, err, len(l.head))
+		}
+	}
+}
+
 // TestMail_Held waits for a person, and for what that person saw.
 func TestMail_Held(t *testing.T) {
 	h := build(t)
