@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -99,7 +100,7 @@ func (a *App) History(ctx context.Context, who Actor, key string) (list []PieceV
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		if list, err = tx.Versions(key); err == nil && len(list) == 0 {
+		if list, err = tx.Versions(key); errors.Is(err, ErrNone) || err == nil && len(list) == 0 {
 			s, err := a.headIn(tx)
 			if err != nil {
 				return err

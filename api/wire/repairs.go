@@ -55,19 +55,23 @@ type Action struct {
 	Sentence string  `json:"sentence"`
 }
 
+// ToActions writes measures taken in p.
+func ToActions(p *plant.Plant, list []solver.Action) []Action {
+	return Each(list, func(a solver.Action) Action {
+		w := Action{a.Measure, a.Kind, Text(a.Truck), Text(a.Visit), Text(a.Customer), Day(a.From), Day(a.Through), Text(a.Approver), a.Dollars, solver.SayAction(p, a)}
+		if w.Through == nil && w.Kind != plant.FlyLater && w.Kind != plant.PayDamages { // days that mean nothing are none
+			w.From = nil
+		}
+		return w
+	})
+}
+
 // ToRepair writes a way out for p.
 func ToRepair(p *plant.Plant, r *solver.Repair) Repair {
 	w := Repair{
-		Actions: Each(r.Actions, func(a solver.Action) Action {
-			return Action{a.Measure, a.Kind, Text(a.Truck), Text(a.Visit), Text(a.Customer), Day(a.From), Day(a.Through), Text(a.Approver), a.Dollars, solver.SayAction(p, a)}
-		}),
-		Cost: r.Dollars, Damages: r.Damages, People: r.Heads, Moved: Texts(r.Moved), Missed: r.Missed,
+		Actions: ToActions(p, r.Actions),
+		Cost:    r.Dollars, Damages: r.Damages, People: r.Heads, Moved: Texts(r.Moved), Missed: r.Missed,
 		Cheapest: r.Cheapest, Frontier: r.Frontier, Sentence: r.Sentence(p),
-	}
-	for i := range w.Actions { // days that mean nothing are none
-		if w.Actions[i].Through == nil && w.Actions[i].Kind != plant.FlyLater && w.Actions[i].Kind != plant.PayDamages {
-			w.Actions[i].From = nil
-		}
 	}
 	if r.Plan != nil {
 		w.Plan = ToPlan(r.Plant, r.Plan)

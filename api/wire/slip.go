@@ -114,7 +114,7 @@ type Damages struct {
 
 // ToImpact writes what changes.
 func ToImpact(m *solver.Impact) (w Impact) {
-	w.Summary, w.Happened = m.Summary(), m.Happened
+	w.Summary, w.Happened = m.Summary(), Texts(m.Happened)
 	w.Damages = Damages{m.Damages[0], m.Damages[1]}
 	w.Moved = Each(m.Visits, func(v solver.VisitMove) Move {
 		return Move{v.Visit, v.Truck, v.Customer, v.Kind, v.State, v.Frozen, v.Heads, Day(v.Booked), Day(v.From), Day(v.To), v.WorkDays, Text(v.Bay), v.Sentence()}

@@ -40,6 +40,11 @@ var walls = map[string]wall{
 		tests: "api/queue api/store api/store/pgtest solver solver/generate solver/plant github.com/google/go-cmp/cmp go.uber.org/goleak",
 		files: true, // it logs, and talks to a database
 	},
+	"api/rest": {
+		may:   "api api/paper api/sheet api/wire calendar solver solver/plant solver/check github.com/labstack/echo/v4 github.com/prometheus/client_golang/prometheus github.com/prometheus/client_golang/prometheus/collectors github.com/prometheus/client_golang/prometheus/promhttp go.yaml.in/yaml/v3",
+		tests: "api/rest api/queue api/store github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
+		files: true,
+	},
 	"api/sheet": {may: "calendar solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
 	"api/store": {
 		may:   "api solver/plant modernc.org/sqlite modernc.org/sqlite/lib github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgconn github.com/jackc/pgx/v5/stdlib github.com/pressly/goose/v3 github.com/pressly/goose/v3/lock",

@@ -30,18 +30,22 @@ type Slip struct {
 	Clock   string // whose clock: plant, supplier, customer
 }
 
-// ReadSlip reads one slip, in the words of the plant file, in the manner of Read. Whether
-// it can have happened is for Apply to say.
+// ReadSlip reads one slip: the version of the format and the keys that a slip has in a
+// plant file, in the manner of Read. Whether it can have happened is for Apply to say.
 func ReadSlip(name string, data []byte, p *Plant) (*Slip, []Fault) {
 	r, faults := begin(data)
 	if r == nil {
 		return nil, inFile(name, faults)
 	}
-	s := &Slip{}
-	slipKeys(r, s)
+	s, format := &Slip{}, 0
+	keys := func(f form) {
+		f.put("wetdown", asWhole(&format, FormatVersion, FormatVersion), need, "Version of the file format.")
+		slipKeys(f, s)
+	}
+	keys(r)
 	r.close()
 	c := &checker{known: newKnown(p)}
-	slipKeys(c, s)
+	keys(c)
 	for _, v := range c.findings {
 		if !r.spoils(v.at) {
 			r.faults = append(r.faults, v.in(r.root))
