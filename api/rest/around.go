@@ -38,12 +38,18 @@ func (s *Server) around(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		s.meter.open.Inc()
 		defer s.meter.open.Dec()
+		route := c.Path()
+		if s.pages != nil {
+			h.Set("Vary", "Accept")
+		}
+		if s.isPage(r) {
+			route, next = "page", s.page
+		}
 		if err := s.safely(c, next); err != nil {
 			s.fail(c, err)
 		}
 		took := s.o.Clock().Sub(began)
-		route := c.Path()
-		if route == "" || c.Response().Status == http.StatusNotFound && !s.known(route) {
+		if route != "page" && !s.paths[route] {
 			route = "none"
 		}
 		s.meter.done(r.Method, route, c.Response().Status, took)
@@ -53,16 +59,6 @@ func (s *Server) around(next echo.HandlerFunc) echo.HandlerFunc {
 }
 
 var requestID = regexp.MustCompile(`^[A-Za-z0-9_-]{8,64}$`)
-
-// known reports whether a path in the words of the framework is one of ours.
-func (s *Server) known(path string) bool {
-	for i := range s.routes {
-		if echoPath(s.routes[i].path) == path {
-			return true
-		}
-	}
-	return false
-}
 
 // safely carries a request out; a panic is an error.
 func (s *Server) safely(c echo.Context, next echo.HandlerFunc) (err error) {

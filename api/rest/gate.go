@@ -79,10 +79,7 @@ func (x *exchange) admit() error {
 	}
 	if x.unsafe() {
 		if err := s.cross.Check(r); err != nil {
-			return &api.Problem{
-				Kind: api.Forbidden, Title: "Another site has asked", Detail: "The request comes from a page of another origin.",
-				Next: "Use the pages of this service, or a program with a token.",
-			}
+			return foreign()
 		}
 	}
 	if x.route.act != everybody {
@@ -91,6 +88,14 @@ func (x *exchange) admit() error {
 		}
 	}
 	return x.read()
+}
+
+// foreign is the problem with a request that a page of another origin has made.
+func foreign() error {
+	return &api.Problem{
+		Kind: api.Forbidden, Title: "Another site has asked", Detail: "The request comes from a page of another origin.",
+		Next: "Use the pages of this service, or a program with a token.",
+	}
 }
 
 func nobodyKnown() error {

@@ -40,10 +40,12 @@ type Server struct {
 	o       Options
 	echo    *echo.Echo
 	routes  []route
+	paths   map[string]bool // of routes, in the words of the framework
 	cross   *http.CrossOriginProtection
 	pace    *pace
 	meter   *meter
-	streams chan struct{} // a place for each stream of events
+	pages   *http.ServeMux // nil: there are none
+	streams chan struct{}  // a place for each stream of events
 
 	stop    sync.Once
 	closing chan struct{} // closed when the server stops
@@ -59,7 +61,7 @@ func New(app *api.App, o Options) (*Server, error) {
 	}
 	o.Grace = cmp.Or(o.Grace, 25*time.Second)
 	s := &Server{
-		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), meter: newMeter(),
+		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), meter: newMeter(), paths: map[string]bool{},
 		streams: make(chan struct{}, mostStreams), closing: make(chan struct{}),
 	}
 	if o.PublicURL != "" {
@@ -74,6 +76,7 @@ func New(app *api.App, o Options) (*Server, error) {
 	for i := range s.routes {
 		r := &s.routes[i]
 		do := s.through(r)
+		s.paths[echoPath(r.path)] = true
 		s.echo.Add(r.method, echoPath(r.path), do)
 		if r.method == http.MethodGet && !r.stream {
 			s.echo.Add(http.MethodHead, echoPath(r.path), do)

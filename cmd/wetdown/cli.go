@@ -25,6 +25,7 @@ type cli struct {
 	Generate generateCmd `cmd:"" help:"Make a random plant file, as large and as busy as wanted."`
 	Export   exportCmd   `cmd:"" help:"Write the planning question for other solvers."`
 	RCPSP    rcpspCmd    `cmd:"" name:"rcpsp" help:"Solve a published project scheduling instance (PSPLIB) with the same engine."`
+	Serve    serveCmd    `cmd:"" help:"Keep a plant in a database, and serve people and programs over HTTP."`
 	Backup   backupCmd   `cmd:"" help:"Copy all that the service keeps into one file."`
 	Restore  restoreCmd  `cmd:"" help:"Put such a copy into a database."`
 	Demo     demoCmd     `cmd:"" help:"Show the whole on a demo plant."`

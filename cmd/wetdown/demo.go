@@ -1,9 +1,16 @@
 package main
 
 import (
+	"context"
+	"crypto/rand"
 	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
+	"wetdown/api"
 	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -12,13 +19,15 @@ import (
 )
 
 type demoCmd struct {
-	Once bool `help:"Show it once and end. The pages come with wetdown serve, which this version does not have yet."`
+	Once   bool   `help:"Show it once here and end, without a service."`
+	Listen string `default:"127.0.0.1:8080" env:"WETDOWN_LISTEN" placeholder:"ADDRESS" help:"Where the demo listens: this machine only. Default: 127.0.0.1:8080."`
 }
 
 // Help says more than one line.
 func (*demoCmd) Help() string {
-	return `The demo plant is planned, a truck slips, and the answer is shown as a manager wants it. Everybody and
-everything in it is invented. With -o the plant file is written, with the plan before the slip in force, to
+	return `Without --once, the demo plant is planned and served on this machine, from a database that is gone afterwards,
+with a login for each role. With --once it is planned, a truck slips, and the answer is shown as a manager wants it. Everybody
+and everything in it is invented. With -o as well the plant file is written, with the plan before the slip in force, to
 try the other commands on.`
 }
 
@@ -35,17 +44,16 @@ const demoDays = 3
 
 func (c *demoCmd) run(s *session) (int, error) {
 	if !c.Once {
-		return 0, refuse("the pages of the demo come with wetdown serve, which this version does not have yet: wetdown demo --once shows the demo here and ends")
+		return c.serve(s)
 	}
 	if err := canWrite(s.Out); err != nil {
 		return 0, err
 	}
 	since := s.stopwatch()
-	p, err := s.plant("the demo plant", []byte(testdata.DemoPlant))
+	p, err := s.demoPlant()
 	if err != nil {
 		return 0, err
 	}
-	p.Slips, p.Plan = nil, nil
 	read := since()
 	w := s.watch("planning")
 	first, err := solver.Plan(s.ctx, p, s.options(w))
@@ -101,6 +109,82 @@ func (c *demoCmd) run(s *session) (int, error) {
 	}
 	cautions(pg, &with, first.Plan)
 	return s.report(a.r.Plan != nil, out, pg)
+}
+
+// demoPlant is the plant of the demo, without what has happened and without a plan.
+func (s *session) demoPlant() (*plant.Plant, error) {
+	p, err := s.plant("the demo plant", []byte(testdata.DemoPlant))
+	if err == nil {
+		p.Slips, p.Plan = nil, nil
+	}
+	return p, err
+}
+
+// serve serves the demo plant, planned, until it is interrupted.
+func (c *demoCmd) serve(s *session) (code int, err error) {
+	switch {
+	case s.Out != "" || s.AsOf != "" || s.Limit != 0 || s.JSON:
+		return 0, refuse("the demo that is served takes no -o, --as-of, --limit and --json: leave them out, or add --once")
+	case !loopback(s.ctx, c.Listen):
+		return 0, refuse("--listen %s: the demo is for this machine alone: listen on 127.0.0.1:8080 or the like", c.Listen)
+	}
+	p, err := s.demoPlant()
+	if err != nil {
+		return 0, err
+	}
+	w := s.watch("planning")
+	r, err := solver.Plan(s.ctx, p, s.options(w))
+	w.stop()
+	if err != nil {
+		return 0, err
+	}
+	p.Plan = r.Plan
+	dir, err := os.MkdirTemp("", "wetdown-demo-*")
+	if err != nil {
+		return 0, refuse("there is no folder for the database of the demo: %v: make room, or set TMPDIR", cause(err))
+	}
+	defer os.RemoveAll(dir)
+	v, err := openService(s.ctx, serviceOptions{db: filepath.Join(dir, "demo.db"), listen: c.Listen, solves: 1, clock: s.clock, log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return 0, refuse("%v", err)
+	}
+	lines, err := c.people(s.ctx, v, p)
+	if err != nil {
+		v.close(s.ctx)
+		return 0, err
+	}
+	pg := &page{}
+	pg.say("The demo is served at %s, on this machine alone. Everybody in it is invented, and it is gone when you end it (Ctrl-C).", v.url)
+	pg.gap("Log in as one of these")
+	t := &table{heads: []string{"login", "password"}}
+	for _, l := range lines {
+		t.add(l[0], l[1])
+	}
+	pg.table(t)
+	if err := s.put([]byte(pg.String()), ""); err != nil {
+		v.close(s.ctx)
+		return 0, err
+	}
+	if err := v.serve(s.ctx); err != nil {
+		return 0, refuse("the demo ended: %v", err)
+	}
+	return done, nil
+}
+
+// people loads the plant and makes a login for each role. It returns the logins with
+// their passwords, which nobody can guess.
+func (c *demoCmd) people(ctx context.Context, v *service, p *plant.Plant) (lines [][2]string, err error) {
+	if _, err := v.app.Load(ctx, api.Service, api.Intent{Why: "The demo."}, p); err != nil {
+		return nil, err
+	}
+	for _, role := range api.Roles() {
+		password := strings.ToLower(rand.Text()[:16])
+		if _, err := v.app.CreateAccount(ctx, api.Service, api.AccountOrder{Login: role, Name: "Demo " + role, Role: role, Password: password}); err != nil {
+			return nil, err
+		}
+		lines = append(lines, [2]string{role, password})
+	}
+	return lines, nil
 }
 
 // slipping is the truck of the demo that slips: the first one, in the order of the
