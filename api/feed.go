@@ -121,7 +121,9 @@ func (a *App) ReadFeed(ctx context.Context, secret string) (text []byte, revisio
 			return err
 		}
 		revision = s.Revision.Number
-		c := ical.Contact{Domain: feedDomain, Stamp: s.Revision.At, Address: a.host.Address, Arrival: a.host.Arrival}
+		// RFC 5546 3.2.1 asks for an organizer, also where the plant has no address to
+		// write from; .invalid is nobody's (RFC 2606).
+		c := ical.Contact{Domain: feedDomain, Organizer: ical.Person{Name: s.Plant.Name, Mail: "nobody@" + feedDomain}, Stamp: s.Revision.At, Address: a.host.Address, Arrival: a.host.Arrival}
 		if a.host.Domain != "" {
 			c.Domain, c.Organizer = a.host.Domain, ical.Person{Name: a.host.Name, Mail: a.host.Mail}
 		}

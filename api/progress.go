@@ -38,6 +38,7 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 		for i := range p.Trucks {
 			p.Trucks[i].Done = slices.Clone(p.Trucks[i].Done)
 			p.Trucks[i].Running = slices.Clone(p.Trucks[i].Running)
+			p.Trucks[i].Overruns = slices.Clone(p.Trucks[i].Overruns)
 		}
 		p.Visits = slices.Clone(p.Visits)
 		if r.AsOf != calendar.NoMoment {
@@ -98,9 +99,39 @@ func progress(p *plant.Plant, row Progress) *Problem {
 			v.Booking.HoldUntil, v.Booking.TravelBought = calendar.None, false
 		}
 	case row.Started != calendar.NoMoment:
+		if row.Remaining < 0 && overruns(t, g.ID) {
+			minutes, err := left(p, t, g, row.Started)
+			if err != nil {
+				return invalid("started", sentence(err.Error()), "Say how long the work still needs.")
+			}
+			row.Remaining = minutes
+		}
 		t.Running = append(t.Running, plant.Running{Stage: g.ID, Started: row.Started, Bay: row.Bay, RemainingMinutes: row.Remaining})
 	}
+	if row.Started != calendar.NoMoment || row.Ended != calendar.NoMoment {
+		t.Overruns = slices.DeleteFunc(t.Overruns, func(o plant.Overrun) bool { return o.Stage == g.ID })
+	}
 	return nil
+}
+
+// overruns reports whether a stage to come is known to need longer than the route says. Of
+// a stage that runs, that is in what is left of it.
+func overruns(t *plant.Truck, stage string) bool {
+	return slices.ContainsFunc(t.Overruns, func(o plant.Overrun) bool { return o.Stage == stage })
+}
+
+// left is how many working minutes a stage that began at a moment still needs, by its
+// estimate and its overruns: at least one.
+func left(p *plant.Plant, t *plant.Truck, g *plant.Stage, started calendar.Moment) (int, error) {
+	grid, err := p.Grid(started.Date(), p.AsOf.Date())
+	if err != nil {
+		return 0, err
+	}
+	h, err := p.DepartmentHours(g.Department, grid)
+	if err != nil {
+		return 0, err
+	}
+	return max(1, p.StageMinutes(t, g)-h.Between(started, p.AsOf)), nil
 }
 
 // asPlanned takes what the plan has before now as it was planned, and returns how many

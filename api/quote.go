@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"wetdown/calendar"
 	"wetdown/solver"
 	"wetdown/solver/plant"
 )
@@ -36,6 +37,9 @@ func (a *App) AskQuote(ctx context.Context, who Actor, q QuoteQuestion) (*Job, e
 	}
 	with := *s.Plant
 	with.Trucks = append(slices.Clone(with.Trucks), q.Order.Truck)
+	if t := &with.Trucks[len(with.Trucks)-1]; t.Line.Enters == calendar.None { // it takes the first free place
+		t.Line.Enters = with.AsOf.Date()
+	}
 	if q.Order.Visit.ID != "" {
 		with.Visits = append(slices.Clone(with.Visits), q.Order.Visit)
 	}

@@ -88,11 +88,10 @@ func TestUseCases(t *testing.T) {
 	sales.post("/repairs", map[string]any{}).refused(403, "forbidden")
 	order := map[string]any{"truck": map[string]any{"customer": one.text("customer"), "kind": "pumper", "content": "medium", "length_ft": 31, "height_ft": 10, "flow_gpm": 1250}, "note": "for a friend"}
 	quote := sales.with("Prefer", "wait=20").post("/quotes", order)
-	if quote.StatusCode == 200 {
-		sales.get("/quotes/" + quote.text("answer.id"))
-	} else {
-		quote.refused(422, "invalid")
+	if quote.want(200).text("state") != "done" || quote.text("answer.note") != "for a friend" {
+		t.Errorf("the quote: %s", quote.body)
 	}
+	sales.get("/quotes/" + quote.text("answer.id")).want(200)
 	sales.get("/quotes").want(200)
 	reader.get("/jobs").want(200)
 	reader.get("/jobs/" + offers.text("id")).want(200)

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"context"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -62,6 +64,12 @@ func TestReadme(t *testing.T) {
 	copied := 0
 	compared := 0
 	for n, b := range blocks {
+		if b.kind == "sh" && b.name == "service" { // TestReadme_Service runs them
+			for _, line := range lines[b.from:b.to] {
+				r.ran = append(r.ran, strings.Join(strings.Fields(line), " "))
+			}
+			continue
+		}
 		switch b.kind {
 		case "yaml":
 			if b.name != "" {
@@ -101,6 +109,110 @@ func TestReadme(t *testing.T) {
 		t.Errorf("%d blocks compared: README.md has more, or this test does not see them", compared)
 	}
 	r.complete()
+}
+
+// TestReadme_Service does what a reader of the chapter about the service does: it starts the
+// service on an empty database, runs the blocks marked "sh service" in one shell, in
+// order, and compares what they print with the block marked text that follows. The
+// service listens on a free port instead of the one that is shown.
+func TestReadme_Service(t *testing.T) {
+	shell, err := exec.LookPath("bash")
+	if err == nil {
+		_, err = exec.LookPath("curl")
+	}
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal(err)
+		}
+		t.Skip("the examples are for bash and curl:", err)
+	}
+	lines := strings.Split(pageOf(t, "README.md"), "\n")
+	blocks := fences(lines)
+	dir := t.TempDir()
+	start := ""
+	var script strings.Builder
+	want := map[int][]string{} // lines printed by a block
+	for n, b := range blocks {
+		text := strings.Join(lines[b.from:b.to], "\n")
+		switch {
+		case b.name == "plant.yaml":
+			if err := os.WriteFile(filepath.Join(dir, b.name), []byte(text+"\n"), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		case b.kind != "sh" || b.name != "service":
+		case strings.HasPrefix(text, "wetdown serve "):
+			start = text
+		default:
+			fmt.Fprintf(&script, "%s\necho '@@@ %d'\n", text, n)
+			if n+1 < len(blocks) && blocks[n+1].kind == "text" && strings.TrimSpace(strings.Join(lines[b.to+1:blocks[n+1].from-1], "")) == "" {
+				want[n] = lines[blocks[n+1].from:blocks[n+1].to]
+			}
+		}
+	}
+	if start == "" || len(want) < 5 {
+		t.Fatalf("README.md starts the service with %q and shows %d answers: this test looks in the wrong place", start, len(want))
+	}
+	t.Chdir(dir)
+	url, password := serving(t, append(strings.Fields(start)[1:], "--listen", "127.0.0.1:0"))
+	c := exec.Command(shell, "-e", "-o", "pipefail", "-c", strings.ReplaceAll(script.String(), "http://127.0.0.1:8080", url))
+	c.Dir, c.Env = dir, append(os.Environ(), "PASSWORD="+password)
+	out, err := c.CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	rest := string(out)
+	for n, b := range blocks {
+		if b.kind != "sh" || b.name != "service" || strings.HasPrefix(lines[b.from], "wetdown serve ") {
+			continue
+		}
+		var printed string
+		printed, rest, _ = strings.Cut(rest, fmt.Sprintf("@@@ %d\n", n))
+		var got []string
+		for _, line := range strings.Split(printed, "\n") {
+			if strings.TrimSpace(line) != "" {
+				got = append(got, line)
+			}
+		}
+		if w, shown := want[n]; shown && !shows(got, w) {
+			t.Errorf("README.md, line %d: what is shown is not what is printed:\n%s", b.from, strings.Join(got, "\n"))
+		}
+	}
+}
+
+// serving runs the program, which serves, until the test ends. It returns the address and
+// the password of admin.
+func serving(t *testing.T, args []string) (url, password string) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	said, say := io.Pipe()
+	ended := make(chan int, 1)
+	go func() {
+		ended <- run(ctx, args, strings.NewReader(""), io.Discard, say, time.Now)
+		say.Close()
+	}()
+	lines := bufio.NewScanner(said)
+	for url == "" && lines.Scan() {
+		if _, after, ok := strings.Cut(lines.Text(), "listening on "); ok {
+			url = after
+		}
+		if _, after, ok := strings.Cut(lines.Text(), "log in as admin with "); ok {
+			password, _, _ = strings.Cut(after, " ")
+		}
+	}
+	go func() { // what it logs is not looked at
+		for lines.Scan() {
+		}
+	}()
+	t.Cleanup(func() {
+		cancel()
+		if code := <-ended; code != done {
+			t.Errorf("the service ended with exit code %d", code)
+		}
+	})
+	if url == "" {
+		t.Fatal("the service does not say where it listens")
+	}
+	return url, password
 }
 
 // elision is a line that stands for lines left out.

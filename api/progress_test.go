@@ -1,0 +1,56 @@
+package api_test
+
+import (
+	"context"
+	"testing"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+)
+
+// TestReportProgress_Overrun: work that is known to need longer, and has begun, needs what
+// is left of it, overrun and all. The figures follow from the route alone.
+func TestReportProgress_Overrun(t *testing.T) {
+	a := started(t, demoPlant(t))
+	ctx := context.Background()
+	s := newest(t, a)
+	// Some work by hours that the plan begins within the next days.
+	var r plant.Planned
+	for _, x := range s.Plant.Plan.Stages {
+		if g := s.Plant.FindStage(x.Stage); g != nil && g.Length == plant.LengthHours && x.Start >= s.Plant.AsOf && (r.Truck == "" || x.Start < r.Start) {
+			r = x
+		}
+	}
+	if r.Truck == "" {
+		t.Fatal("the demo plant plans no work")
+	}
+	g, truck := s.Plant.FindStage(r.Stage), s.Plant.FindTruck(r.Truck)
+	const more = 5 * 60
+	if _, _, err := a.ReportSlip(ctx, coordinator, api.Intent{}, plant.Slip{Kind: plant.StageOverran, Truck: r.Truck, Stage: r.Stage, Minutes: more}); err != nil {
+		t.Fatal(err)
+	}
+	accepted(t, a, api.ProposeQuestion{})
+	if n := len(newest(t, a).Plant.FindTruck(r.Truck).Overruns); n != 1 {
+		t.Fatalf("%d overruns", n)
+	}
+	// It begins as it was planned, and the plant moves on by an hour.
+	grid, err := s.Plant.Grid(s.Plant.AsOf.Date(), r.End.Date())
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, err := s.Plant.DepartmentHours(g.Department, grid)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now, _ := h.Add(r.Start, 60)
+	after, err := a.ReportProgress(ctx, coordinator, api.Intent{}, api.Report{AsOf: now, Rows: []api.Progress{{Truck: r.Truck, Stage: r.Stage, Started: r.Start, Ended: calendar.NoMoment, Bay: r.Bay, Remaining: -1}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := after.Plant.FindTruck(r.Truck)
+	want := s.Plant.StageMinutes(truck, g) + more - 60
+	if len(got.Overruns) != 0 || len(got.Running) != 1+len(truck.Running) || got.Running[len(got.Running)-1].RemainingMinutes != want {
+		t.Errorf("overruns %v, running %+v, want %d minutes left", got.Overruns, got.Running, want)
+	}
+}
