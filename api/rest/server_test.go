@@ -72,7 +72,10 @@ func opened(t testing.TB, name string, o rest.Options) *house {
 		t.Fatal(err)
 	}
 	h.app.Serve(q)
-	o.Clock, o.Log = time.Now, slog.New(slog.NewTextHandler(&lock{w: h.log}, nil))
+	o.Log = slog.New(slog.NewTextHandler(&lock{w: h.log}, nil))
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
 	if o.Rate == (rest.Rate{}) {
 		o.Rate = quick
 	}
