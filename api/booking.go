@@ -226,3 +226,6 @@ func bookingSentence(p *plant.Plant, v *plant.Visit, b plant.Booking) string {
 	}
 	return fmt.Sprintf("%s is %s on %s.", name, b.State, b.Day)
 }
+
+// Following lists the states that can follow a state of a booking.
+func Following(state string) []string { return slices.Clone(bookingSteps[state]) }

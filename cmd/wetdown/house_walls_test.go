@@ -31,7 +31,7 @@ var walls = map[string]wall{
 	"api/oidc": {may: "api github.com/coreos/go-oidc/v3/oidc golang.org/x/oauth2", tests: "api/oidc", files: true},
 	"api/outbound": {
 		may:   "api api/ical github.com/wneessen/go-mail",
-		tests: "api/outbound api/store calendar solver solver/plant testdata github.com/emersion/go-ical go.uber.org/goleak",
+		tests: "api/outbound api/store api/web calendar solver solver/plant testdata github.com/emersion/go-ical go.uber.org/goleak",
 		files: true,
 	},
 	"api/paper": {may: "calendar solver/plant", tests: "api/paper solver testdata golang.org/x/net/html"},
@@ -40,6 +40,7 @@ var walls = map[string]wall{
 		tests: "api/queue api/store api/store/pgtest solver solver/generate solver/plant github.com/google/go-cmp/cmp go.uber.org/goleak",
 		files: true, // it logs, and talks to a database
 	},
+	"api/web": {may: "api calendar solver solver/plant", tests: "api api/store api/web solver/generate testdata github.com/chromedp/chromedp golang.org/x/net/html", files: true},
 	"api/rest": {
 		may:   "api api/paper api/sheet api/wire calendar solver solver/plant solver/check github.com/labstack/echo/v4 github.com/prometheus/client_golang/prometheus github.com/prometheus/client_golang/prometheus/collectors github.com/prometheus/client_golang/prometheus/promhttp go.yaml.in/yaml/v3",
 		tests: "api/rest api/queue api/store github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
@@ -71,7 +72,7 @@ var walls = map[string]wall{
 	"testdata":       {},
 
 	"cmd/wetdown": {
-		may:   "api api/outbound api/queue api/rest api/store api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		may:   "api api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
 		tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},

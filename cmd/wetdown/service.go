@@ -17,6 +17,7 @@ import (
 	"wetdown/api/queue"
 	"wetdown/api/rest"
 	"wetdown/api/store"
+	"wetdown/api/web"
 )
 
 // serviceOptions say how a service is put together.
@@ -93,6 +94,9 @@ func openService(ctx context.Context, o serviceOptions) (v *service, err error) 
 			})
 		},
 	})
+	if err == nil {
+		v.server.Mount(web.New(v.app, v.server, web.Options{Log: o.log}))
+	}
 	scheme := "http://"
 	if o.tls != nil {
 		scheme = "https://"

@@ -1,0 +1,356 @@
+package web
+
+import (
+	"cmp"
+	"encoding/json"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+// The showroom floor: days across, floor positions down, parts of the day inside.
+type floorData struct {
+	Weeks    int
+	From     calendar.Date
+	Before   calendar.Date // where the weeks before begin
+	After    calendar.Date
+	Days     []floorDay
+	Rows     []floorRow
+	Requests []request
+	Truck    string // for which days are on offer
+	Visit    string
+	Offers   int // how many
+	Job      *api.Job
+	Refused  []solver.Refused
+}
+
+type floorDay struct {
+	Day    calendar.Date
+	Parts  []string
+	Closed string // why nobody works, "" on a working day
+	Today  bool
+}
+
+type floorRow struct {
+	Bay   *plant.Bay
+	Cells []cell
+	Used  int // parts taken, of those shown
+	All   int
+}
+
+// A cell is a run of parts of days at one floor position.
+type cell struct {
+	Span   int
+	Ticket *ticket
+	Day    calendar.Date // of a free part
+	Part   string
+	Closed string // why nobody can stand here
+	Rest   bool   // nobody works
+	Offer  bool   // the day is on offer for the truck that is being placed
+	First  bool   // the first part of a day
+}
+
+// A ticket is a truck that stands on the floor.
+type ticket struct {
+	Truck    string
+	Customer string
+	Town     string
+	Visit    *plant.Visit
+	Stage    string
+	State    string
+	Frozen   bool
+	Outcome  string
+	Hold     calendar.Moment
+	Start    calendar.Moment
+	End      calendar.Moment
+	Begun    bool // before the first day shown
+	GoesOn   bool // after the last
+	Ready    calendar.Moment
+	Wishes   []string
+}
+
+// Word is the state in a word for people.
+func (t *ticket) Word() string {
+	switch {
+	case t.Visit == nil:
+		return "work"
+	case t.Frozen:
+		return "travel bought"
+	case t.Outcome == plant.Moved:
+		return "to be moved"
+	}
+	return t.State
+}
+
+// A request is a visit that wants a day, or whose day must be looked at.
+type request struct {
+	Visit    *plant.Visit
+	Customer *plant.Customer
+	Last     calendar.Date // the last day the customer can come
+	Planned  calendar.Date // what the plan has for it
+	Word     string
+}
+
+const (
+	fewestWeeks = 1
+	mostWeeks   = 8
+)
+
+func (w *Web) floor(v *view) error {
+	p := v.State.Plant
+	d := &floorData{Weeks: 3, Truck: v.r.FormValue("truck")}
+	if n, err := strconv.Atoi(v.r.FormValue("weeks")); err == nil {
+		d.Weeks = min(max(n, fewestWeeks), mostWeeks)
+	}
+	from, err := v.date("from")
+	if err != nil {
+		return err
+	}
+	if from == calendar.None {
+		from = p.AsOf.Date()
+	}
+	d.From = from - (calendar.Date(from.Weekday())+6)%7 // its Monday
+	d.From = min(max(d.From, p.Horizon.From-6), p.Horizon.Through)
+	d.Before, d.After = d.From-calendar.Date(7*d.Weeks), d.From+calendar.Date(7*d.Weeks)
+	through := d.After - 1
+	grid, err := p.Grid(d.From, through)
+	if err != nil {
+		return err
+	}
+	hours, err := p.Hours(p.Calendar, grid)
+	if err != nil {
+		return err
+	}
+	offers, err := v.offers(d)
+	if err != nil {
+		return err
+	}
+	for day := d.From; day <= through; day++ {
+		if !hours.PatternWorks(day) && !v.weekend(day, d) {
+			continue
+		}
+		f := floorDay{Day: day, Today: day == p.AsOf.Date()}
+		if !hours.WorksDay(day) {
+			f.Closed = "closed"
+			if reason, closed := hours.Closed(day); closed && reason != "" {
+				f.Closed = reason
+			}
+		}
+		for i := range p.Parts {
+			f.Parts = append(f.Parts, p.Parts[i].ID)
+		}
+		d.Days = append(d.Days, f)
+	}
+	for i := range p.Bays {
+		if b := &p.Bays[i]; slices.Contains(b.Kinds, "floor") {
+			d.Rows = append(d.Rows, v.row(b, d, grid, offers))
+		}
+	}
+	d.Requests = requests(p)
+	v.Title, v.Place, v.Data = "Floor", "floor", d
+	v.show(http.StatusOK, "floor")
+	return nil
+}
+
+// weekend reports whether a day of rest is shown, since something stands on it that
+// could not be seen otherwise.
+func (v *view) weekend(day calendar.Date, d *floorData) bool {
+	plan := v.State.Plant.Plan
+	return plan != nil && slices.ContainsFunc(plan.Stages, func(r plant.Planned) bool {
+		s := v.State.Plant.FindStage(r.Stage)
+		return s != nil && s.Bay == "floor" && r.Start.Date() == day
+	})
+}
+
+// offers are the days on offer for the truck that is being placed.
+func (v *view) offers(d *floorData) (map[calendar.Date]solver.Offer, error) {
+	if d.Truck == "" {
+		return nil, nil
+	}
+	id := v.r.FormValue("job")
+	if id == "" {
+		return nil, nil
+	}
+	j, err := v.app.Job(v.ctx, v.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	d.Job = j
+	if j.State != api.JobDone || j.Kind != api.JobOffers {
+		return nil, nil
+	}
+	var list solver.OfferList
+	if err := json.Unmarshal(j.Answer, &list); err != nil {
+		return nil, err
+	}
+	if list.Truck != d.Truck {
+		return nil, &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "They were looked for for " + list.Truck + ".", Next: "Ask for the days on offer again."}
+	}
+	d.Visit, d.Offers, d.Refused = list.Visit, len(list.Offers), list.Refused
+	out := map[calendar.Date]solver.Offer{}
+	for _, o := range list.Offers {
+		out[o.Day] = o
+	}
+	return out, nil
+}
+
+// row is one floor position over the days shown.
+func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid, offers map[calendar.Date]solver.Offer) floorRow {
+	p := v.State.Plant
+	row := floorRow{Bay: b}
+	type seat struct {
+		day  calendar.Date
+		part int
+	}
+	taken := map[seat]*ticket{}
+	for _, t := range v.tickets(b.ID) {
+		from, okFrom := grid.At(max(t.Hold, d.From.At(0)))
+		to, okTo := grid.At(min(t.End-1, d.After.At(0)-1))
+		if !okFrom || !okTo || t.End <= d.From.At(0) || t.Hold >= d.After.At(0) {
+			continue
+		}
+		t.Begun, t.GoesOn = t.Hold < d.From.At(0), t.End > d.After.At(0)
+		for s := from; s <= to; s++ {
+			taken[seat{grid.Date(s), grid.Part(s)}] = t
+		}
+	}
+	truck := p.FindTruck(d.Truck)
+	for _, day := range d.Days {
+		closed := day.Closed
+		for _, c := range b.Closures {
+			if c.Contains(day.Day) {
+				closed = cmp.Or(c.Reason, "closed")
+			}
+		}
+		for i := range day.Parts {
+			row.All++
+			t := taken[seat{day.Day, i}]
+			if n := len(row.Cells); t != nil && n > 0 && row.Cells[n-1].Ticket == t {
+				row.Cells[n-1].Span++
+				row.Used++
+				continue
+			}
+			c := cell{Span: 1, Ticket: t, Day: day.Day, Part: day.Parts[i], Closed: closed, Rest: day.Closed != "", First: i == 0}
+			if t != nil {
+				row.Used++
+			} else if o, ok := offers[day.Day]; ok && i == 0 && closed == "" && (truck == nil || b.Takes("floor", truck)) {
+				c.Offer = o.Bay == b.ID || true
+			}
+			row.Cells = append(row.Cells, c)
+		}
+	}
+	return row
+}
+
+// tickets are the trucks that the plan has at a floor position, in order of time.
+func (v *view) tickets(bay string) (list []*ticket) {
+	p := v.State.Plant
+	if p.Plan == nil {
+		return nil
+	}
+	for i := range p.Plan.Stages {
+		r := &p.Plan.Stages[i]
+		g := p.FindStage(r.Stage)
+		if r.Bay != bay || g == nil {
+			continue
+		}
+		t := &ticket{Truck: r.Truck, Stage: cmp.Or(g.Name, g.ID), Hold: r.Hold, Start: r.Start, End: r.End, Ready: calendar.NoMoment}
+		if truck := p.FindTruck(r.Truck); truck != nil {
+			if c := p.FindCustomer(truck.Customer); c != nil {
+				t.Customer, t.Town = c.Name, c.Town
+			}
+			t.Ready = certified(p, truck)
+			if vis := p.VisitOf(truck, g.Visit); vis != nil && g.Visit != "" {
+				t.Visit, t.State, t.Frozen, t.Wishes = vis, vis.Booking.State, p.Frozen(vis), vis.Wishes
+			}
+		}
+		if t.Visit != nil {
+			for _, o := range p.Plan.Visits {
+				if o.Visit == t.Visit.ID {
+					t.Outcome = o.Outcome
+				}
+			}
+		}
+		list = append(list, t)
+	}
+	slices.SortFunc(list, func(x, y *ticket) int { return cmp.Compare(x.Hold, y.Hold) })
+	return list
+}
+
+// certified is the end of the last certificate of a truck, by the plan and by what is
+// done; calendar.NoMoment if it needs none.
+func certified(p *plant.Plant, t *plant.Truck) calendar.Moment {
+	last := calendar.NoMoment
+	for _, d := range t.Done {
+		if g := p.FindStage(d.Stage); g != nil && g.Certifies {
+			last = max(last, d.Ended)
+		}
+	}
+	for i := range p.Plan.Stages {
+		if r := &p.Plan.Stages[i]; r.Truck == t.ID {
+			if g := p.FindStage(r.Stage); g != nil && g.Certifies {
+				last = max(last, r.End)
+			}
+		}
+	}
+	return last
+}
+
+// requests are the visits that somebody must do something about, in the order in which
+// time runs out for them.
+func requests(p *plant.Plant) (list []request) {
+	planned := map[string]plant.PlannedVisit{}
+	if p.Plan != nil {
+		for _, o := range p.Plan.Visits {
+			planned[o.Visit] = o
+		}
+	}
+	for i := range p.Visits {
+		v := &p.Visits[i]
+		o, known := planned[v.ID]
+		r := request{Visit: v, Last: calendar.None, Planned: calendar.None}
+		if known {
+			r.Planned = o.Day
+		}
+		switch {
+		case !v.Planned():
+			continue
+		case known && o.Outcome == plant.Broken && v.Booking.State != plant.Requested:
+			r.Word = "The plan has no day for it"
+		case v.Booking.State == plant.Requested:
+			r.Word = "Wants a day"
+		case known && o.Outcome == plant.Moved:
+			r.Word = "The plan has another day: agree on it"
+		case v.Booking.State == plant.Tentative && v.Booking.HoldUntil != calendar.None:
+			r.Word, r.Last = "Held until", v.Booking.HoldUntil
+		default:
+			continue
+		}
+		if r.Last == calendar.None {
+			for _, w := range v.Windows {
+				r.Last = max(r.Last, w.Through)
+			}
+		}
+		if t := p.FindTruck(v.Truck); t != nil {
+			r.Customer = p.FindCustomer(t.Customer)
+		}
+		list = append(list, r)
+	}
+	slices.SortStableFunc(list, func(x, y request) int { return cmp.Compare(x.Last, y.Last) })
+	return list
+}
+
+// askOffers asks for the days on offer for a truck, and shows them on the floor.
+func (w *Web) askOffers(v *view) error {
+	truck := v.r.PathValue("id")
+	j, err := w.app.AskOffers(v.ctx, v.Who, api.OffersQuestion{Truck: truck})
+	if err != nil {
+		return err
+	}
+	return v.back(address("/floor", "truck", truck, "job", j.ID))
+}

@@ -1,0 +1,157 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+	"time"
+
+	"wetdown/calendar"
+)
+
+// A locale is how a reader writes dates and times. The words are English in all.
+type locale struct {
+	MonthFirst bool // Thu May 14; else Thu 14 May
+	Twelve     bool // 3:30 pm; else 15:30
+}
+
+// localeOf takes the first language that a browser names.
+func localeOf(accept string) locale {
+	first, _, _ := strings.Cut(accept, ",")
+	first, _, _ = strings.Cut(first, ";")
+	switch first = strings.ToLower(strings.TrimSpace(first)); {
+	case first == "en-us", first == "en", first == "":
+		return locale{MonthFirst: true, Twelve: true}
+	case first == "en-ca", first == "en-ph":
+		return locale{MonthFirst: true}
+	case first == "en-au", first == "en-nz":
+		return locale{Twelve: true}
+	}
+	return locale{}
+}
+
+// Day writes a day with its weekday.
+func (l locale) Day(d calendar.Date) string {
+	if d == calendar.None {
+		return "no day"
+	}
+	return d.Weekday().String()[:3] + " " + l.Short(d)
+}
+
+// Short writes a day without weekday and year.
+func (l locale) Short(d calendar.Date) string {
+	if d == calendar.None {
+		return "–"
+	}
+	_, m, day := d.YMD()
+	if l.MonthFirst {
+		return fmt.Sprintf("%s %d", m.String()[:3], day)
+	}
+	return fmt.Sprintf("%d %s", day, m.String()[:3])
+}
+
+// Full writes a day with weekday and year.
+func (l locale) Full(d calendar.Date) string {
+	if d == calendar.None {
+		return "no day"
+	}
+	y, _, _ := d.YMD()
+	if l.MonthFirst {
+		return fmt.Sprintf("%s, %d", l.Day(d), y)
+	}
+	return fmt.Sprintf("%s %d", l.Day(d), y)
+}
+
+// Clock writes a time of day.
+func (l locale) Clock(c calendar.Clock) string {
+	if !l.Twelve {
+		return c.String()
+	}
+	h, m := int(c)/60%24, int(c)%60
+	half := "am"
+	if h >= 12 {
+		half = "pm"
+	}
+	h = (h+11)%12 + 1
+	if m == 0 {
+		return fmt.Sprintf("%d %s", h, half)
+	}
+	return fmt.Sprintf("%d:%02d %s", h, m, half)
+}
+
+// Moment writes a day and a time of day.
+func (l locale) Moment(m calendar.Moment) string {
+	if m == calendar.NoMoment {
+		return "–"
+	}
+	return l.Day(m.Date()) + " " + l.Clock(m.Clock())
+}
+
+// Stamp writes a time in the zone of the plant.
+func (v *view) Stamp(t time.Time) string {
+	zone := time.UTC
+	if v.State != nil {
+		if z, err := time.LoadLocation(v.State.Plant.Zone); err == nil {
+			zone = z
+		}
+	}
+	t = t.In(zone)
+	return v.Style.Moment(calendar.NewDate(t.Year(), t.Month(), t.Day()).At(calendar.Clock(t.Hour()*60 + t.Minute())))
+}
+
+// functions are what templates may call.
+var functions = template.FuncMap{
+	"day": func(v *view, d calendar.Date) template.HTML {
+		return timeTag(d.String(), v.Style.Day(d), d != calendar.None)
+	},
+	"full": func(v *view, d calendar.Date) template.HTML {
+		return timeTag(d.String(), v.Style.Full(d), d != calendar.None)
+	},
+	"moment": func(v *view, m calendar.Moment) template.HTML {
+		return timeTag(m.String(), v.Style.Moment(m), m != calendar.NoMoment)
+	},
+	"stamp": func(v *view, t time.Time) template.HTML {
+		return timeTag(t.UTC().Format(time.RFC3339), v.Stamp(t), !t.IsZero())
+	},
+	"places":  places,
+	"dollars": dollars,
+	"plain":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+	"never":   func(m calendar.Moment) bool { return m == calendar.NoMoment },
+	"none":    func(d calendar.Date) bool { return d == calendar.None },
+	"count":   count,
+	"add":     func(a, b int) int { return a + b },
+}
+
+func timeTag(machine, people string, is bool) template.HTML {
+	if !is {
+		return template.HTML(template.HTMLEscapeString(people))
+	}
+	return template.HTML(`<time datetime="` + template.HTMLEscapeString(machine) + `">` + template.HTMLEscapeString(people) + `</time>`)
+}
+
+// dollars writes an amount with commas.
+func dollars(n any) string {
+	var v int64
+	switch n := n.(type) {
+	case int:
+		v = int64(n)
+	case int64:
+		v = n
+	}
+	s := strconv.FormatInt(max(v, -v), 10)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	if v < 0 {
+		return "−$" + s
+	}
+	return "$" + s
+}
+
+func count(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}

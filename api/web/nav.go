@@ -1,0 +1,22 @@
+package web
+
+import "wetdown/api"
+
+// A place is one entry of the navigation.
+type place struct {
+	Name, To string
+	Here     bool
+}
+
+// places lists the pages that a person may see.
+func places(v *view) (list []place) {
+	for _, p := range []struct{ id, name, to, act string }{
+		{"floor", "Floor", "/floor", api.ActRead},
+		{"calls", "Calls", "/calls", api.ActBook},
+	} {
+		if v.Who.May(p.act) {
+			list = append(list, place{p.name, p.to, v.Place == p.id})
+		}
+	}
+	return list
+}

@@ -1,0 +1,234 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"html/template"
+	"io/fs"
+	"log/slog"
+	"net/http"
+	"strings"
+
+	"wetdown/api"
+	"wetdown/calendar"
+)
+
+// A Door knows who comes in. The service that the pages belong to keeps it.
+type Door interface {
+	// Who is the person who asks; an Actor without a name when nobody has logged in.
+	Who(r *http.Request) api.Actor
+	// Enter logs a person in, and sets what the browser keeps.
+	Enter(w http.ResponseWriter, r *http.Request, login, password string) error
+	// Leave logs the person out.
+	Leave(w http.ResponseWriter, r *http.Request)
+}
+
+// Options of the pages. The zero value is fine.
+type Options struct {
+	Log *slog.Logger // nil: nothing is logged
+}
+
+// A Web answers for all pages.
+type Web struct {
+	app  *api.App
+	door Door
+	o    Options
+	mux  *http.ServeMux
+	set  map[string]*template.Template // by name of the page
+}
+
+//go:embed page
+var pages embed.FS
+
+// New returns the pages on an application.
+func New(app *api.App, door Door, o Options) *Web {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	w := &Web{app: app, door: door, o: o, mux: http.NewServeMux(), set: parse()}
+	files, err := fs.Sub(pages, "page/file")
+	if err != nil {
+		panic(err) // they are embedded
+	}
+	w.mux.Handle("GET /file/", http.StripPrefix("/file/", kept(http.FileServerFS(files))))
+	for _, p := range pagesOf(w) {
+		w.mux.HandleFunc(p.pattern, w.page(p))
+	}
+	return w
+}
+
+// Patterns lists the addresses that are pages, in the form of http.ServeMux.
+func (w *Web) Patterns() []string {
+	list := []string{"GET /file/"}
+	for _, p := range pagesOf(w) {
+		list = append(list, p.pattern)
+	}
+	return list
+}
+
+func (w *Web) ServeHTTP(rw http.ResponseWriter, r *http.Request) { w.mux.ServeHTTP(rw, r) }
+
+// kept lets browsers keep files for an hour.
+func kept(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", "private, max-age=3600")
+		h.ServeHTTP(w, r)
+	})
+}
+
+// A page is one address and what is done there.
+type page struct {
+	pattern string // of http.ServeMux
+	act     string // what it takes, "" for everybody
+	do      func(v *view) error
+}
+
+// pagesOf is the table of all pages.
+func pagesOf(w *Web) []page {
+	return []page{
+		{"GET /{$}", api.ActRead, w.start},
+		{"GET /login", "", w.loginPage},
+		{"POST /login", "", w.login},
+		{"POST /logout", "", w.logout},
+		{"GET /floor", api.ActRead, w.floor},
+		{"GET /visits/{id}", api.ActRead, w.visit},
+		{"POST /visits/{id}/booking", api.ActBook, w.book},
+		{"GET /calls", api.ActRead, w.calls},
+		{"POST /calls/{id}", api.ActBook, w.tick},
+		{"GET /jobs/{id}", api.ActRead, w.job},
+		{"POST /jobs/{id}/cancel", api.ActRead, w.cancel},
+		{"POST /trucks/{id}/offers", api.ActRead, w.askOffers},
+		{"POST /revisions/{number}/undo", api.ActDecide, w.undo},
+	}
+}
+
+// A view is one request for a page, and what its template may ask for.
+type view struct {
+	*Web
+	w   http.ResponseWriter
+	r   *http.Request
+	ctx context.Context
+
+	Who   api.Actor
+	State *api.State // the newest; nil for somebody who may not look, or without a plant
+	Title string
+	Place string       // where in the navigation
+	Said  *api.Problem // why what was asked was not done
+	Style locale
+	Data  any
+}
+
+// page wraps a page with what all have in common.
+func (w *Web) page(p page) http.HandlerFunc {
+	return func(rw http.ResponseWriter, r *http.Request) {
+		h := rw.Header()
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		v := &view{Web: w, w: rw, r: r, ctx: r.Context(), Who: w.door.Who(r), Style: localeOf(r.Header.Get("Accept-Language"))}
+		if p.act != "" && v.Who.Name == "" {
+			to := "/login"
+			if r.Method == http.MethodGet {
+				to += "?to=" + template.URLQueryEscaper(r.URL.RequestURI())
+			}
+			http.Redirect(rw, r, to, http.StatusSeeOther)
+			return
+		}
+		if v.Who.May(api.ActRead) {
+			v.State, _ = w.app.State(v.ctx, v.Who, 0)
+		}
+		err := func() error {
+			if p.act != "" && !v.Who.May(p.act) {
+				return &api.Problem{Kind: api.Forbidden, Title: "This is not yours to do", Detail: "It takes the right to " + strings.ReplaceAll(p.act, "_", " ") + ".", Next: "Ask somebody who has it, or your administrator for the right."}
+			}
+			if p.act != "" && v.State == nil && v.Who.May(api.ActRead) {
+				return api.ErrEmpty
+			}
+			return p.do(v)
+		}()
+		if err != nil {
+			v.refuse(err)
+		}
+	}
+}
+
+// refuse shows why something was not done.
+func (v *view) refuse(err error) {
+	v.Said = api.AsProblem(err)
+	if v.Said.Kind == api.Broken {
+		v.o.Log.Error("page", "path", v.r.Pattern, "error", err)
+	}
+	v.Title = v.Said.Title
+	v.show(statusOf(v.Said.Kind), "problem")
+}
+
+func statusOf(k api.Kind) int {
+	switch k {
+	case api.NotFound:
+		return http.StatusNotFound
+	case api.Unknown:
+		return http.StatusUnauthorized
+	case api.Forbidden:
+		return http.StatusForbidden
+	case api.Busy:
+		return http.StatusServiceUnavailable
+	case api.Broken:
+		return http.StatusInternalServerError
+	case api.Invalid:
+		return http.StatusUnprocessableEntity
+	case api.TooLarge:
+		return http.StatusRequestEntityTooLarge
+	}
+	return http.StatusConflict
+}
+
+// show writes a page. It is made in memory first: a page is whole, or it is a fault.
+func (v *view) show(status int, name string) {
+	var b bytes.Buffer
+	if err := v.set[name].ExecuteTemplate(&b, "layout", v); err != nil {
+		v.o.Log.Error("template", "page", name, "error", err)
+		http.Error(v.w, "Something went wrong in the program. Try once more.", http.StatusInternalServerError)
+		return
+	}
+	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	v.w.WriteHeader(status)
+	v.w.Write(b.Bytes())
+}
+
+// back sends the browser to another page after something was done.
+func (v *view) back(to string) error {
+	http.Redirect(v.w, v.r, to, http.StatusSeeOther)
+	return nil
+}
+
+// Date is a day that was sent with a form or an address; calendar.None if there is none.
+func (v *view) date(field string) (calendar.Date, error) {
+	text := v.r.FormValue(field)
+	if text == "" {
+		return calendar.None, nil
+	}
+	d, err := calendar.ParseDate(text)
+	if err != nil {
+		return calendar.None, &api.Problem{Kind: api.Invalid, Title: "This is no day", Detail: "What was sent as " + field + " is not a day.", Next: "Write it as 2027-05-14."}
+	}
+	return d, nil
+}
+
+// parse reads the templates: each page with the layout and the parts they share.
+func parse() map[string]*template.Template {
+	shared := template.Must(template.New("").Funcs(functions).ParseFS(pages, "page/layout.html", "page/part.html"))
+	set := map[string]*template.Template{}
+	names, err := fs.Glob(pages, "page/*.html")
+	if err != nil {
+		panic(err)
+	}
+	for _, n := range names {
+		name := strings.TrimSuffix(strings.TrimPrefix(n, "page/"), ".html")
+		if name != "layout" && name != "part" {
+			set[name] = template.Must(template.Must(shared.Clone()).ParseFS(pages, n))
+		}
+	}
+	return set
+}
