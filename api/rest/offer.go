@@ -46,7 +46,7 @@ func postRepairs(x *exchange) error {
 	if err != nil {
 		return err
 	}
-	return x.asked(x.app.AskRepairs(x.Request().Context(), x.who, api.RepairsQuestion{Truck: q.Truck, Day: q.Day}))
+	return x.asked(x.app.AskRepairs(x.Request().Context(), x.who, api.RepairsQuestion(q)))
 }
 
 // proposeWay makes a proposal of a way out that a job has found.
