@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/netip"
 	"strings"
@@ -166,10 +167,27 @@ func (x *exchange) record(err error) {
 	case x.detail != "":
 		e.Detail += " " + x.detail
 	}
+	if x.who.Name == "" && !x.s.tells(x.s.remote(x.Request()), &e) {
+		return
+	}
 	// Whoever asked may have gone: what they did is told all the same.
 	if kept := x.app.Record(detached(x.Request().Context()), e); kept != nil {
 		x.s.o.Log.Error("an attempt could not be put on the trail", "error", kept, "route", x.route.path)
 	}
+}
+
+// tells reports whether an attempt of nobody known is put on the trail. Strangers could fill
+// it: of each address there are so many at once and one a second, and then how many were
+// not told.
+func (s *Server) tells(remote netip.Addr, e *api.Event) bool {
+	if s.strangers.take(addressName(remote), s.o.Clock(), 1) > 0 {
+		s.untold.Add(1)
+		return false
+	}
+	if n := s.untold.Swap(0); n > 0 {
+		e.Detail += fmt.Sprintf(" Attempts of nobody known before it that are not told: %d.", n)
+	}
+	return true
 }
 
 func errorTitle(err error) string {

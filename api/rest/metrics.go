@@ -20,6 +20,7 @@ type meter struct {
 	open     prometheus.Gauge
 	streams  prometheus.Gauge
 	revision prometheus.Gauge
+	sent     *prometheus.CounterVec
 }
 
 func newMeter() *meter {
@@ -31,7 +32,8 @@ func newMeter() *meter {
 		streams:  prometheus.NewGauge(prometheus.GaugeOpts{Name: "wetdown_streams_open", Help: "Streams of events."}),
 		revision: prometheus.NewGauge(prometheus.GaugeOpts{Name: "wetdown_revision", Help: "Newest revision of the plant that was seen."}),
 	}
-	m.registry.MustRegister(m.requests, m.seconds, m.open, m.streams, m.revision, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.sent = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "wetdown_sent_total", Help: "Tries to send something out of the house."}, []string{"what", "outcome"})
+	m.registry.MustRegister(m.sent, m.requests, m.seconds, m.open, m.streams, m.revision, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
 
@@ -45,6 +47,9 @@ func (m *meter) done(method, route string, status int, took time.Duration) {
 	m.requests.WithLabelValues(method, route, strconv.Itoa(status)).Inc()
 	m.seconds.WithLabelValues(route).Observe(took.Seconds())
 }
+
+// Sent counts what is sent out of the house, and what came of it.
+func (s *Server) Sent(what, outcome string) { s.meter.sent.WithLabelValues(what, outcome).Inc() }
 
 // getMetrics gives the counters to a program that collects them.
 func getMetrics(x *exchange) error {

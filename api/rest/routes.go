@@ -74,6 +74,8 @@ func routes() []route {
 
 		{method: post, path: "/login", act: everybody, do: postLogin, takes: maxJSON, secret: true, trailed: true},
 		{method: post, path: "/logout", act: everybody, do: postLogout, trailed: true},
+		{method: get, path: "/oidc/login", act: everybody, do: beginOIDC},
+		{method: get, path: "/oidc/callback", act: everybody, do: finishOIDC, trailed: true},
 		{method: get, path: "/session", act: anybody, do: getSession},
 		{method: put, path: "/password", act: anybody, do: putPassword, takes: maxJSON, trailed: true},
 

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/netip"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -32,18 +33,24 @@ type Options struct {
 	TLS     *tls.Config   // nil: plain HTTP
 	Grace   time.Duration // how long requests under way may take when the server stops; 0: 25 s
 	Rate    Rate          // of each client
+
+	Provider Provider // nil: nobody logs in from outside
 }
 
 // A Server serves an application over HTTP.
 type Server struct {
-	app     *api.App
-	o       Options
-	echo    *echo.Echo
-	routes  []route
-	paths   map[string]bool // of routes, in the words of the framework
-	cross   *http.CrossOriginProtection
-	pace    *pace
-	meter   *meter
+	app    *api.App
+	o      Options
+	echo   *echo.Echo
+	routes []route
+	paths  map[string]bool // of routes, in the words of the framework
+	cross  *http.CrossOriginProtection
+	pace   *pace
+	meter  *meter
+
+	strangers *pace        // of what nobody known tries, on the trail
+	untold    atomic.Int64 // how much of it is not there
+
 	pages   *http.ServeMux // nil: there are none
 	streams chan struct{}  // a place for each stream of events
 
@@ -61,7 +68,7 @@ func New(app *api.App, o Options) (*Server, error) {
 	}
 	o.Grace = cmp.Or(o.Grace, 25*time.Second)
 	s := &Server{
-		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), meter: newMeter(), paths: map[string]bool{},
+		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), strangers: newPace(Rate{Burst: 100, PerSecond: 1}), meter: newMeter(), paths: map[string]bool{},
 		streams: make(chan struct{}, mostStreams), closing: make(chan struct{}),
 	}
 	if o.PublicURL != "" {

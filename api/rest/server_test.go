@@ -145,6 +145,7 @@ type client struct {
 	bearer string
 	header http.Header // sent with the next request only
 	wild   bool        // what it sends is wrong on purpose: only answers are compared
+	blind  bool        // nothing is compared: there is too much of it
 }
 
 // stranger is nobody who is known.
@@ -240,7 +241,9 @@ func (c *client) do(method, path, of string, body []byte) *answer {
 		c.h.t.Fatal(err)
 	}
 	out := &answer{Response: a, t: c.h.t, body: data, asked: method + " " + path}
-	compare(c.h.t, r, body, out, c.wild)
+	if !c.blind {
+		compare(c.h.t, r, body, out, c.wild)
+	}
 	return out
 }
 

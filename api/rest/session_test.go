@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -215,5 +216,48 @@ func TestMount(t *testing.T) {
 	trail := h.as(api.RoleAdministrator).get("/trail?limit=3").want(200)
 	if trail.text("items.1.outcome")+trail.text("items.1.who")+trail.text("items.2.outcome")+trail.text("items.2.subject") != "refusedcoordinatordonecalls/7" {
 		t.Errorf("the trail: %s", trail.body)
+	}
+}
+
+// vouching is an identity provider that knows one person, by one code.
+type vouching struct{}
+
+func (vouching) Begin() (page, kept string) {
+	return "https://provider.example/authorize?state=s", "kept"
+}
+
+func (vouching) Finish(_ context.Context, kept string, sent url.Values) (api.Guest, error) {
+	if kept != "kept" || sent.Get("code") != "right" {
+		return api.Guest{}, &api.Problem{Kind: api.Unknown, Title: "That did not work", Next: "Log in again."}
+	}
+	return api.Guest{Subject: "provider 7", Login: "lee", Name: "Lee", Role: api.RoleSales}, nil
+}
+
+// TestOIDC logs in by an identity provider, which package oidc is tested against.
+func TestOIDC(t *testing.T) {
+	h := settled(t, rest.Options{})
+	h.stranger().get("/oidc/login").refused(404, "not-found")
+	h = settled(t, rest.Options{Provider: vouching{}})
+	c := h.stranger()
+	begun := c.get("/oidc/login").want(302)
+	if begun.Header.Get("Location") != "https://provider.example/authorize?state=s" || begun.Cookies()[0].Name != "wetdown-oidc" || !begun.Cookies()[0].HttpOnly {
+		t.Errorf("%v", begun.Header)
+	}
+	c.get("/oidc/callback?code=right").refused(401, "unknown") // another browser
+	c.cookie = begun.Cookies()[0]
+	c.get("/oidc/callback?code=wrong").refused(401, "unknown")
+	back := c.get("/oidc/callback?code=right").want(303)
+	if back.Header.Get("Location") != "/" {
+		t.Errorf("%v", back.Header)
+	}
+	for _, k := range back.Cookies() {
+		if k.Name == "wetdown" {
+			c.cookie = k
+		} else if k.MaxAge >= 0 {
+			t.Errorf("the browser keeps %v", k)
+		}
+	}
+	if got := c.get("/session").want(200); got.text("login") != "lee" || got.count("acts") != len(api.ActsOf(api.RoleSales)) {
+		t.Errorf("%s", got.body)
 	}
 }

@@ -154,12 +154,12 @@ func TestStreams_End(t *testing.T) {
 // the job, which is answered by the next server.
 func TestEnd(t *testing.T) {
 	h := settled(t, rest.Options{})
-	manager := h.as(api.RoleManager)
+	manager, waiting := h.as(api.RoleManager), h.as(api.RoleManager)
 	got := make(chan *answer, 1)
 	for range 20 { // enough for some to wait
 		manager.post("/repairs", map[string]any{}).want(202)
 	}
-	go func() { got <- manager.with("Prefer", "wait=20").post("/repairs", map[string]any{}) }()
+	go func() { got <- waiting.with("Prefer", "wait=20").post("/repairs", map[string]any{}) }()
 	for manager.get("/jobs?limit=500").want(200).count("items") < 21 {
 	}
 	h.stop()

@@ -72,7 +72,7 @@ var walls = map[string]wall{
 	"testdata":       {},
 
 	"cmd/wetdown": {
-		may:   "api api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		may:   "api api/oidc api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
 		tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},

@@ -7,10 +7,12 @@ import (
 	"net/mail"
 	"net/netip"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
 	"wetdown/api"
+	"wetdown/api/oidc"
 	"wetdown/api/outbound"
 )
 
@@ -24,6 +26,7 @@ type serveCmd struct {
 	PublicURL   string   `name:"public-url" env:"WETDOWN_PUBLIC_URL" placeholder:"URL" help:"Address under which people reach the service, such as https://wetdown.plant.example."`
 	Solves      int      `default:"1" env:"WETDOWN_SOLVES" placeholder:"N" help:"Questions to the planner that are answered at the same time. Default: 1."`
 	mailFlags
+	oidcFlags
 	HookAllow []string `name:"hook-allow" env:"WETDOWN_HOOK_ALLOW" placeholder:"CIDR" help:"Addresses within the house that webhooks may have, beside public ones."`
 }
 
@@ -35,6 +38,16 @@ type mailFlags struct {
 	MailDomain   string `name:"mail-domain" env:"WETDOWN_MAIL_DOMAIN" placeholder:"DOMAIN" help:"Part of the names of all invitations, which may never change. Default: that of the sender."`
 	PlantAddress string `name:"plant-address" env:"WETDOWN_PLANT_ADDRESS" placeholder:"TEXT" help:"Address of the plant, for invitations."`
 	Arrival      string `env:"WETDOWN_ARRIVAL" placeholder:"TEXT" help:"Where to come to and what to bring, for invitations."`
+}
+
+// oidcFlags say which identity provider people may log in with.
+type oidcFlags struct {
+	OIDCIssuer string   `name:"oidc-issuer" env:"WETDOWN_OIDC_ISSUER" placeholder:"URL" help:"Identity provider (OpenID Connect) that people may log in with, at /oidc/login. It takes --public-url, and sends people back to /oidc/callback there."`
+	OIDCClient string   `name:"oidc-client" env:"WETDOWN_OIDC_CLIENT" placeholder:"ID" help:"What the provider calls this service."`
+	OIDCSecret string   `name:"oidc-secret" env:"WETDOWN_OIDC_SECRET" placeholder:"TEXT" help:"The secret between the two. Better set in the environment."`
+	OIDCScopes []string `name:"oidc-scopes" env:"WETDOWN_OIDC_SCOPES" placeholder:"NAME" help:"Scopes beside openid and profile, such as the one that brings groups."`
+	OIDCGroups string   `name:"oidc-groups" env:"WETDOWN_OIDC_GROUPS" placeholder:"CLAIM" help:"The claim that has the groups. Default: groups."`
+	OIDCRole   []string `name:"oidc-role" env:"WETDOWN_OIDC_ROLE" placeholder:"GROUP=ROLE" help:"The role of whoever is in a group. Who is in none is refused."`
 }
 
 // Help says more than one line.
@@ -135,7 +148,37 @@ func (c *serveCmd) options(s *session) (o serviceOptions, err error) {
 	case len(o.proxies) == 0 && !loopback(s.ctx, c.Listen):
 		return o, refuse("--listen %s can be reached from other machines, and passwords would be sent in clear: speak TLS with --tls-cert and --tls-key, or name the proxy that does with --behind-proxy", c.Listen)
 	}
+	if err := c.provider(&o); err != nil {
+		return o, err
+	}
 	return o, c.mail(&o)
+}
+
+// provider reads the flags about the identity provider.
+func (c *oidcFlags) provider(o *serviceOptions) error {
+	if c.OIDCIssuer == "" {
+		return nil
+	}
+	switch {
+	case o.publicURL == "":
+		return refuse("--oidc-issuer needs the address that people are sent back to: give --public-url")
+	case c.OIDCClient == "" || c.OIDCSecret == "":
+		return refuse("--oidc-issuer needs --oidc-client and --oidc-secret: the provider gives both when this service is made known there")
+	case len(c.OIDCRole) == 0:
+		return refuse("--oidc-issuer needs at least one --oidc-role GROUP=ROLE: without it everybody would be refused")
+	}
+	o.provider = &oidc.Config{
+		Issuer: c.OIDCIssuer, ClientID: c.OIDCClient, ClientSecret: c.OIDCSecret, Redirect: o.publicURL + "/oidc/callback",
+		Scopes: c.OIDCScopes, GroupsClaim: c.OIDCGroups, Clock: o.clock,
+	}
+	for _, text := range c.OIDCRole {
+		group, role, ok := strings.Cut(text, "=")
+		if !ok || !slices.Contains(api.Roles(), role) {
+			return refuse("--oidc-role %s: write GROUP=ROLE, with one of the roles %s", text, strings.Join(api.Roles(), ", "))
+		}
+		o.provider.Roles = append(o.provider.Roles, oidc.GroupRole{Group: group, Role: role})
+	}
+	return nil
 }
 
 // loopback reports whether an address can be reached from this machine alone.

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"wetdown/api"
+	"wetdown/api/oidc"
 	"wetdown/api/outbound"
 	"wetdown/api/queue"
 	"wetdown/api/rest"
@@ -31,6 +32,7 @@ type serviceOptions struct {
 	tls       *tls.Config    // nil: plain HTTP
 	inviter   api.Inviter    // without a domain: nobody is invited
 	mail      *outbound.MailServer
+	provider  *oidc.Config // nil: nobody logs in from outside
 	clock     func() time.Time
 	log       *slog.Logger
 }
@@ -84,9 +86,14 @@ func openService(ctx context.Context, o serviceOptions) (v *service, err error) 
 		return v, err
 	}
 	v.app.Serve(v.jobs)
-	v.runner = outbound.New(v.app, outbound.Options{Clock: o.clock, Seed: uint64(o.clock().UnixNano()), Allow: o.hooks, Mail: o.mail, Log: o.log})
+	var provider rest.Provider
+	if o.provider != nil {
+		if provider, err = oidc.Open(ctx, *o.provider); err != nil {
+			return v, err
+		}
+	}
 	v.server, err = rest.New(v.app, rest.Options{
-		Clock: o.clock, Log: o.log, PublicURL: o.publicURL, Proxies: o.proxies, TLS: o.tls,
+		Clock: o.clock, Log: o.log, PublicURL: o.publicURL, Proxies: o.proxies, TLS: o.tls, Provider: provider,
 		Ready: func(ctx context.Context) error {
 			return v.db.View(ctx, func(tx api.Tx) error {
 				_, err := tx.Head()
@@ -94,15 +101,17 @@ func openService(ctx context.Context, o serviceOptions) (v *service, err error) 
 			})
 		},
 	})
-	if err == nil {
-		v.server.Mount(web.New(v.app, v.server, web.Options{Log: o.log}))
+	if err != nil {
+		return v, err
 	}
+	v.server.Mount(web.New(v.app, v.server, web.Options{Log: o.log}))
+	v.runner = outbound.New(v.app, outbound.Options{Clock: o.clock, Seed: uint64(o.clock().UnixNano()), Allow: o.hooks, Mail: o.mail, Log: o.log, Meter: v.server})
 	scheme := "http://"
 	if o.tls != nil {
 		scheme = "https://"
 	}
 	v.url = scheme + v.listen.Addr().String()
-	return v, err
+	return v, nil
 }
 
 // openQueue opens the queue that fits the database: one SQLite file is one program's.
