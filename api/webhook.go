@@ -101,9 +101,12 @@ func (a *App) AddWebhook(ctx context.Context, who Actor, url string, events []st
 		}
 		w = e.webhook()
 		w.Secret = secret
-		return nil
+		return made(ctx, tx, "webhooks/"+id)
 	})
-	return w, err
+	if err != nil {
+		return nil, err
+	}
+	return w, nil
 }
 
 // checkURL takes https, and http to this machine itself.

@@ -58,7 +58,7 @@ var walls = map[string]wall{
 
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
-	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
+	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "api/store/pgtest github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
 	"solver/check":    {may: "calendar solver/plant", tests: "solver/check github.com/rogpeppe/go-internal/txtar"},
 	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
 	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
@@ -73,7 +73,7 @@ var walls = map[string]wall{
 
 	"cmd/wetdown": {
 		may:   "api api/oidc api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
-		tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
+		tests: "api/store/pgtest github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},
 }

@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"wetdown/api/store/pgtest"
 )
 
 // A visitor asks the service over HTTP.
@@ -89,6 +91,30 @@ func TestServe(t *testing.T) {
 			t.Errorf("the bay: %s", got)
 		}
 	})
+}
+
+// TestServe_Postgres serves the same database by two processes: what one of them is asked
+// the other knows, and a job asked of one is answered, by whichever it be.
+func TestServe_Postgres(t *testing.T) {
+	db := pgtest.URL(t)
+	args := []string{"serve", "--db", db, "--listen", "127.0.0.1:0"}
+	url, password := serving(t, append(args, "--plant", small))
+	other, none := serving(t, args)
+	if password == "" || none != "" {
+		t.Errorf("passwords %q and %q: one is to be shown once", password, none)
+	}
+	one, two := visit(t, url, "admin", password), visit(t, other, "admin", password)
+	one.ask("PUT", "/bays/pit-9", `{"id": "pit-9", "kinds": ["pump_test"]}`, 200)
+	two.ask("GET", "/bays/pit-9", "", 200)
+	var job struct{ ID, State string }
+	decode(t, two.ask("POST", "/proposals", `{}`, 202), &job)
+	for end := time.Now().Add(time.Minute); job.State != "done"; time.Sleep(50 * time.Millisecond) {
+		if decode(t, one.ask("GET", "/jobs/"+job.ID, "", 200), &job); time.Now().After(end) {
+			t.Fatalf("the job is %s", job.State)
+		}
+	}
+	one.ask("POST", "/proposals/"+job.ID+"/accept", "", 200)
+	two.ask("POST", "/proposals/"+job.ID+"/accept", "", 409)
 }
 
 // TestDemo_Served logs in as everybody that the demo shows, and looks that it leaves
