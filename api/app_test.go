@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"path/filepath"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"wetdown/api"
 	"wetdown/api/store"
 	"wetdown/calendar"
+	"wetdown/solver"
 	"wetdown/solver/generate"
 	"wetdown/solver/plant"
 	"wetdown/testdata"
@@ -194,6 +196,51 @@ func cmpOr(d, or calendar.Date) calendar.Date {
 		return or
 	}
 	return d
+}
+
+// What a booking would do is said beforehand, and is what it then does.
+func TestForesee(t *testing.T) {
+	a := started(t, demoPlant(t))
+	ctx := context.Background()
+	before := newest(t, a)
+	j, err := a.AskOffers(ctx, coordinator, api.OffersQuestion{Truck: "H1018"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if j, err = a.Job(ctx, coordinator, j.ID); err != nil || j.State != api.JobDone {
+		t.Fatalf("%v %+v", err, j)
+	}
+	var list solver.OfferList
+	if err := json.Unmarshal(j.Answer, &list); err != nil {
+		t.Fatal(err)
+	}
+	foreseen := 0
+	for _, o := range list.Offers {
+		if o.Kept {
+			continue
+		}
+		order := api.BookingOrder{State: plant.Tentative, Day: o.Day, HoldUntil: calendar.None}
+		m, err := a.Foresee(ctx, coordinator, list.Visit, order)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if newest(t, a).Revision != before.Revision {
+			t.Fatal("to foresee changed the plant")
+		}
+		if foreseen++; foreseen < 3 {
+			continue
+		}
+		after, err := a.Book(ctx, coordinator, api.Intent{}, list.Visit, order)
+		if err != nil {
+			t.Fatal(err)
+		}
+		did, err := solver.Compare(before.Plant, after.Plant, nil, after.Plant.Plan)
+		if err != nil || did.Summary() != m.Summary() {
+			t.Errorf("foreseen %q, done %q (%v)", m.Summary(), did.Summary(), err)
+		}
+		return
+	}
+	t.Errorf("only %d other days are on offer", foreseen)
 }
 
 // Everybody may do what their role says, and nothing else.

@@ -44,26 +44,52 @@ func (a *App) Book(ctx context.Context, who Actor, i Intent, visit string, o Boo
 	}
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	return a.change(ctx, who, ActBook, i, func(s *State) (*next, error) {
-		v := s.Plant.FindVisit(visit)
-		if v == nil {
-			return nil, noSuch("visit", visit, visitNames(s.Plant))
-		}
-		b, err := a.booking(s.Plant, v, o)
-		if err != nil {
-			return nil, err
-		}
-		n := &next{what: bookingSentence(s.Plant, v, b)}
-		switch {
-		case !planned(b.State) || !v.Planned():
-			n.plant, err = rested(s.Plant, visit, b)
-		case b.State == plant.Requested || s.Plant.Plan == nil || plannedDay(s.Plant.Plan, visit) == b.Day:
-			n.plant, err = solver.Booked(s.Plant, visit, b)
-		default:
-			n.plant, err = a.take(ctx, s, visit, b)
-		}
-		return n, err
-	})
+	return a.change(ctx, who, ActBook, i, func(s *State) (*next, error) { return a.rebook(ctx, s, visit, o) })
+}
+
+// Foresee says what a booking would do to everybody, and changes nothing. A booking that
+// would be refused is refused in the same words.
+func (a *App) Foresee(ctx context.Context, who Actor, visit string, o BookingOrder) (*solver.Impact, error) {
+	if err := who.must(ActBook); err != nil {
+		return nil, err
+	}
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	s, err := a.head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	n, err := a.rebook(ctx, s, visit, o)
+	if err != nil {
+		return nil, err
+	}
+	a.desk.forget(n.plant)
+	if s.Plant.Plan == nil {
+		return &solver.Impact{}, nil
+	}
+	return solver.Compare(s.Plant, n.plant, nil, n.plant.Plan)
+}
+
+// rebook makes the plant with another booking of a visit.
+func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder) (*next, error) {
+	v := s.Plant.FindVisit(visit)
+	if v == nil {
+		return nil, noSuch("visit", visit, visitNames(s.Plant))
+	}
+	b, err := a.booking(s.Plant, v, o)
+	if err != nil {
+		return nil, err
+	}
+	n := &next{what: bookingSentence(s.Plant, v, b)}
+	switch {
+	case !planned(b.State) || !v.Planned():
+		n.plant, err = rested(s.Plant, visit, b)
+	case b.State == plant.Requested || s.Plant.Plan == nil || plannedDay(s.Plant.Plan, visit) == b.Day:
+		n.plant, err = solver.Booked(s.Plant, visit, b)
+	default:
+		n.plant, err = a.take(ctx, s, visit, b)
+	}
+	return n, err
 }
 
 // booking is the booking that an order makes of a visit's, or a problem.

@@ -34,6 +34,20 @@ func (a *App) onDesk(ctx context.Context, s *State) (*solver.Desk, error) {
 	return d, nil
 }
 
+// forget takes back what a booking made of the plant on the desk, if it is that.
+func (k *desk) forget(p *plant.Plant) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.d == nil || k.taken != p {
+		return
+	}
+	if _, err := k.d.Undo(); err != nil {
+		k.close()
+		return
+	}
+	k.at, k.taken = k.at-1, nil
+}
+
 func (k *desk) close() {
 	if k.d != nil {
 		k.d.Close()

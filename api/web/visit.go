@@ -7,6 +7,7 @@ import (
 
 	"wetdown/api"
 	"wetdown/calendar"
+	"wetdown/solver"
 	"wetdown/solver/plant"
 )
 
@@ -24,6 +25,7 @@ type visitData struct {
 	Past     []past
 	Order    api.BookingOrder
 	Changed  int64
+	Does     *solver.Impact // what the order's day would do to others; nil: nobody asked
 }
 
 // A rung of the notice ladder for one visit.
@@ -39,8 +41,27 @@ type past struct {
 }
 
 // visit is all about one visit, and what can be done about its booking.
+//
+// With a day in its address, it also says what taking that day would do to others.
 func (w *Web) visit(v *view) error {
-	return v.showVisit(http.StatusOK, api.BookingOrder{Day: calendar.None})
+	o := api.BookingOrder{Day: calendar.None, HoldUntil: calendar.None}
+	var err error
+	if o.Day, err = v.date("day"); err != nil {
+		return err
+	}
+	return v.showVisit(http.StatusOK, o)
+}
+
+// foresee says what the day of the order would do to others.
+func (v *view) foresee(d *visitData) {
+	o := d.Order
+	if o.State = plant.Tentative; d.Visit.Booking.State == plant.Confirmed {
+		o.State = plant.Confirmed
+	}
+	var err error
+	if d.Does, err = v.app.Foresee(v.ctx, v.Who, d.Visit.ID, o); err != nil {
+		v.Said = api.AsProblem(err)
+	}
 }
 
 func (v *view) showVisit(status int, order api.BookingOrder) error {
@@ -86,6 +107,9 @@ func (v *view) showVisit(status int, order api.BookingOrder) error {
 			return err
 		}
 		d.Past = append(d.Past, past{r})
+	}
+	if order.Day != calendar.None && v.r.Method == http.MethodGet && v.Who.May(api.ActBook) && vis.Planned() {
+		v.foresee(d)
 	}
 	v.Title, v.Place, v.Data = "Visit "+vis.ID, "floor", d
 	v.show(status, "visit")

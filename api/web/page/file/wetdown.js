@@ -26,3 +26,36 @@ for (const box of document.querySelectorAll("[data-job]")) {
     word.textContent = (p.tiers || []).map((t) => `${t.name} ${t.bound === t.value ? t.value : `${t.bound}–${t.value}`}`).join(" · ") || p.word || "";
   });
 }
+
+// A ticket that is dropped on another day of the floor shows what that day would do;
+// nothing is moved until the form there is sent.
+const floor = document.querySelector("table.floor");
+if (floor) {
+  let visit = null;
+  const place = (e) => e.target.closest("td[data-day], td.offer");
+  floor.addEventListener("dragstart", (e) => {
+    const ticket = e.target.closest("[data-visit]");
+    if (!ticket) return;
+    visit = ticket.dataset.visit;
+    e.dataTransfer.setData("text/plain", visit);
+    e.dataTransfer.effectAllowed = "move";
+  });
+  floor.addEventListener("dragover", (e) => {
+    const td = place(e);
+    if (!visit || !td || td.classList.contains("closed")) return;
+    e.preventDefault();
+    floor.querySelector(".drop")?.classList.remove("drop");
+    td.classList.add("drop");
+  });
+  floor.addEventListener("dragend", () => {
+    visit = null;
+    floor.querySelector(".drop")?.classList.remove("drop");
+  });
+  floor.addEventListener("drop", (e) => {
+    const td = place(e);
+    if (!visit || !td) return;
+    e.preventDefault();
+    const day = td.dataset.day || td.querySelector("[data-day]")?.dataset.day;
+    location.assign(`/visits/${encodeURIComponent(visit)}?day=${day}#order`);
+  });
+}
