@@ -18,10 +18,15 @@ import (
 // tag writes the tag of a revision.
 func tag(revision int64) string { return fmt.Sprintf(`"%d"`, revision) }
 
+// asYAML ends the tag of what is given as YAML, which is not what is given as JSON, byte
+// by byte.
+const asYAML = ".yaml"
+
 // current sets the tag of the answer, and reports whether the asker has that answer
 // already.
-func (x *exchange) current(revision int64) (has bool) {
-	t := tag(revision)
+func (x *exchange) current(revision int64) (has bool) { return x.tagged(tag(revision)) }
+
+func (x *exchange) tagged(t string) (has bool) {
 	x.Response().Header().Set("ETag", t)
 	for _, known := range strings.Split(x.Request().Header.Get("If-None-Match"), ",") {
 		if known = strings.TrimSpace(known); known == "*" || strings.TrimPrefix(known, "W/") == t {
@@ -44,7 +49,7 @@ func (x *exchange) intent(key string) (i api.Intent, err error) {
 			}
 			return i, nil
 		}
-		revision, err := strconv.ParseInt(strings.Trim(text, `"`), 10, 64)
+		revision, err := strconv.ParseInt(strings.TrimSuffix(strings.Trim(text, `"`), asYAML), 10, 64)
 		if err != nil || len(text) < 3 || text[0] != '"' || text[len(text)-1] != '"' {
 			return i, invalid("If-Match", fmt.Sprintf("%.40q is no ETag of this service.", text), "Send the ETag as it came, with its quotes, or * for whatever it is.")
 		}

@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"fmt"
 	"mime"
 	"net/http"
 	"strings"
@@ -25,11 +26,15 @@ func getPlant(x *exchange) error {
 		return err
 	}
 	x.Response().Header().Set("Vary", "Accept")
-	if x.current(s.Revision.Number) {
+	of := ""
+	if x.wants(yamlType) {
+		of = asYAML
+	}
+	if x.tagged(fmt.Sprintf(`"%d%s"`, s.Revision.Number, of)) {
 		return x.unchanged()
 	}
 	text := plant.Write(s.Plant)
-	if x.wants(yamlType) {
+	if of == asYAML {
 		return x.Blob(http.StatusOK, yamlType, text)
 	}
 	body, err := toJSON(text)

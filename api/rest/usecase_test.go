@@ -32,6 +32,13 @@ func TestUseCases(t *testing.T) {
 	if got := reader.get("/plant").want(200); got.text("name") != "Skarrelholt Works" {
 		t.Errorf("the plant is called %q", got.text("name"))
 	}
+	text := reader.with("Accept", "application/yaml").get("/plant").want(200)
+	if text.Header.Get("ETag") != `"1.yaml"` {
+		t.Errorf("the plant as YAML has the tag %s", text.Header.Get("ETag"))
+	}
+	manager.with("If-Match", `"0"`).put("/plant", "application/yaml", append(text.body, "\n# read again\n"...)).want(200) // nothing is changed
+	other := strings.Replace(string(text.body), "Skarrelholt Works", "Skarrelholt Apparatus", 2)
+	manager.with("If-Match", `"0"`).put("/plant", "application/yaml", []byte(other)).refused(412, "stale")
 	plan := reader.get("/plan").want(200)
 	if plan.value("plan") == nil || plan.value("check.asked") == nil {
 		t.Errorf("the plan in force: %.300s", plan.body)
