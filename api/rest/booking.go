@@ -40,7 +40,7 @@ func getBooking(x *exchange) error {
 	if err != nil {
 		return err
 	}
-	s, err := x.app.State(x.Request().Context(), x.who, 0)
+	s, err := x.app.State(x.Request().Context(), api.Service, 0)
 	if err != nil {
 		return err
 	}
@@ -91,7 +91,7 @@ func (x *exchange) asItIs(err error) error {
 	if p.Kind != api.Conflict && p.Kind != api.Stale && p.Kind != api.Refused {
 		return err
 	}
-	s, failed := x.app.State(x.Request().Context(), x.who, 0)
+	s, failed := x.app.State(x.Request().Context(), api.Service, 0)
 	if failed != nil {
 		return err
 	}

@@ -44,7 +44,7 @@ func (x *exchange) intent(key string) (i api.Intent, err error) {
 	i.Why = x.QueryParam("why")
 	if text := strings.TrimSpace(x.Request().Header.Get("If-Match")); text != "" {
 		if text == "*" {
-			if _, err := x.app.Thing(x.Request().Context(), x.who, key); key != api.Whole && err != nil {
+			if _, err := x.app.Thing(x.Request().Context(), api.Service, key); key != api.Whole && err != nil {
 				return i, gone(err)
 			}
 			return i, nil
@@ -64,7 +64,7 @@ func (x *exchange) intent(key string) (i api.Intent, err error) {
 
 // absent expects that a thing is not there.
 func (x *exchange) absent(key string) (e api.Expectation, err error) {
-	versions, err := x.app.History(x.Request().Context(), x.who, key)
+	versions, err := x.app.History(x.Request().Context(), api.Service, key)
 	if p := (*api.Problem)(nil); errors.As(err, &p) && p.Kind == api.NotFound {
 		return api.Expectation{Key: key}, nil
 	}

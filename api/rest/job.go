@@ -97,7 +97,7 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 		if err := json.Unmarshal(j.Answer, &a); err != nil {
 			return nil, err
 		}
-		s, err := x.app.State(x.Request().Context(), x.who, j.Revision)
+		s, err := x.app.State(x.Request().Context(), api.Service, j.Revision)
 		if err != nil {
 			return nil, err
 		}
@@ -107,7 +107,7 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 		if err := json.Unmarshal(j.Answer, &p); err != nil {
 			return nil, err
 		}
-		now, err := x.app.Proposal(x.Request().Context(), x.who, p.ID) // it may have been decided since
+		now, err := x.app.Proposal(x.Request().Context(), api.Service, p.ID) // it may have been decided since
 		if err != nil {
 			return nil, err
 		}
@@ -216,7 +216,7 @@ func (x *exchange) asked(j *api.Job, err error) error {
 	if err != nil {
 		return err
 	}
-	if wait == 0 {
+	if wait == 0 || !x.who.May(api.ActRead) { // who may only ask sees no answer here
 		return x.job(http.StatusAccepted, j)
 	}
 	h.Set("Preference-Applied", fmt.Sprintf("wait=%d", int(wait.Seconds())))

@@ -54,7 +54,7 @@ func (x *exchange) proposal(p *api.Proposal) (wireProposal, error) {
 		w.Impact = &impact
 	}
 	if len(p.Conditions) > 0 {
-		s, err := x.app.State(x.Request().Context(), x.who, p.Base)
+		s, err := x.app.State(x.Request().Context(), api.Service, p.Base)
 		if err != nil {
 			return w, err
 		}
@@ -90,7 +90,7 @@ func postProposals(x *exchange) error {
 	}
 	ctx := x.Request().Context()
 	if len(in.Conditions) > 0 && string(in.Conditions) != "null" {
-		s, err := x.app.State(ctx, x.who, 0)
+		s, err := x.app.State(ctx, api.Service, 0)
 		if err != nil {
 			return err
 		}

@@ -48,7 +48,7 @@ func postQuotes(x *exchange) error {
 		return invalid("note", "The note has more than 1000 characters.", "Say it more briefly.")
 	}
 	ctx := x.Request().Context()
-	s, err := x.app.State(ctx, x.who, 0)
+	s, err := x.app.State(ctx, api.Service, 0)
 	if err != nil {
 		return err
 	}

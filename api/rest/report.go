@@ -103,7 +103,7 @@ func postSlip(x *exchange) error {
 		return unreadable("The body is not one JSON object.", "Send one JSON object with the keys of a slip in the plant file, and nothing after it.")
 	}
 	ctx := x.Request().Context()
-	before, err := x.app.State(ctx, x.who, 0)
+	before, err := x.app.State(ctx, api.Service, 0)
 	if err != nil {
 		return err
 	}

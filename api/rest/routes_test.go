@@ -169,3 +169,28 @@ func TestTrail(t *testing.T) {
 		t.Errorf("the trail:\n%s\nwant:\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 	}
 }
+
+// TestRoutes_Narrow has programs with a token for one act do what that act is for.
+func TestRoutes_Narrow(t *testing.T) {
+	h := settled(t, rest.Options{})
+	report, book, quote, decide, setUp := h.program("p.report", "report"), h.program("p.book", "book"), h.program("p.quote", "quote"), h.program("p.decide", "decide"), h.program("p.setup", "set_up")
+	slip := report.post("/slips", slipOn(1)).want(201).text("id")
+	report.drop("/slips/" + slip).want(200)
+	job := report.with("Prefer", "wait=20").post("/proposals", map[string]any{"conditions": []any{map[string]any{"kind": "no_visits", "over": map[string]any{"from": "2027-07-01", "through": "2027-07-02"}}}}).want(202)
+	report.get("/jobs/"+job.text("id")).refused(403, "forbidden")
+	reader := h.as(api.RoleReader)
+	for reader.get("/jobs/"+job.text("id")).want(200).text("state") != "done" {
+	}
+	if got := decide.post("/proposals/"+job.text("id")+"/accept", nil).want(200); got.count("conditions") != 1 {
+		t.Errorf("the proposal: %s", got.body)
+	}
+	visit := reader.get("/visits/V2/booking").want(200)
+	book.with("If-Match", "*").send("PUT", "/visits/V2/booking", map[string]any{"state": "tentative", "day": visit.text("planned_day")})
+	book.with("If-Match", "*").wildly().with("If-Match", "*").send("PUT", "/visits/none/booking", map[string]any{"state": "tentative"}).refused(412, "stale")
+	book.post("/feeds", map[string]any{"of": "crews/hosts"}).want(201)
+	quote.post("/quotes", map[string]any{"truck": map[string]any{"customer": "C1", "kind": "pumper", "content": "medium", "length_ft": 31, "height_ft": 10, "flow_gpm": 1250}}).want(202)
+	setUp.with("If-None-Match", "*").put("/bays/pit-9", "application/json", []byte(`{"id": "pit-9", "kinds": ["pump_test"]}`)).want(200)
+	table := reader.get("/files/line-off").want(200)
+	report.do("POST", "/files/line-off/preview", "text/csv", table.body).want(200)
+	report.do("POST", "/files/line-off", "text/csv", table.body).want(200)
+}
