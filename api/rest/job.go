@@ -91,7 +91,11 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 		if q.Day != calendar.None && len(list) == 1 {
 			return wire.ToWhy(nil, list[0], nil), nil
 		}
-		return wire.Causes{Truck: q.Truck, Explanations: wire.Each(list, wire.ToExplanation), Conditions: []wire.Condition{}, Warnings: []wire.Warning{}}, nil
+		s, err := x.app.State(x.Request().Context(), api.Service, j.Revision)
+		if err != nil || s.Plant.Plan == nil {
+			return nil, err
+		}
+		return wire.Causes{Truck: q.Truck, Plan: &s.Plant.Plan.Revision, Explanations: wire.Each(list, wire.ToExplanation), Conditions: []wire.Condition{}, Warnings: []wire.Warning{}}, nil
 	case api.JobRepairs:
 		var a api.RepairsAnswer
 		if err := json.Unmarshal(j.Answer, &a); err != nil {

@@ -6,7 +6,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 
@@ -193,4 +195,25 @@ func TestRoutes_Narrow(t *testing.T) {
 	table := reader.get("/files/line-off").want(200)
 	report.do("POST", "/files/line-off/preview", "text/csv", table.body).want(200)
 	report.do("POST", "/files/line-off", "text/csv", table.body).want(200)
+}
+
+// TestTrail_Strangers has nobody known try again and again: the trail is not filled with it,
+// and says how much it leaves out.
+func TestTrail_Strangers(t *testing.T) {
+	var ahead atomic.Int64 // seconds after a moment at which the clock stands
+	began := time.Now()
+	h := settled(t, rest.Options{Clock: func() time.Time { return began.Add(time.Duration(ahead.Load()) * time.Second) }})
+	admin, nobody := h.as(api.RoleAdministrator), h.stranger()
+	before := admin.get("/trail?limit=500").want(200).count("items")
+	const tried = 400
+	for range tried {
+		nobody.get("/trucks").refused(401, "unknown")
+	}
+	told := admin.get("/trail?limit=500").want(200).count("items") - before
+	ahead.Store(3600)
+	nobody.get("/trucks").refused(401, "unknown")
+	last := admin.get("/trail?limit=1").want(200).text("items.0.detail")
+	if told != 100 || !strings.HasSuffix(last, fmt.Sprintf("are not told: %d.", tried-told)) {
+		t.Errorf("%d of %d are told; the last says %q", told, tried, last)
+	}
 }

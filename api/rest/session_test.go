@@ -156,9 +156,12 @@ func TestHead(t *testing.T) {
 // leaflets are pages of two addresses.
 type leaflets struct{ server *rest.Server }
 
-func (leaflets) Patterns() []string { return []string{"GET /trucks", "POST /calls/{id}"} }
+func (leaflets) Patterns() []string { return []string{"GET /trucks", "GET /crews", "POST /calls/{id}"} }
 
 func (l leaflets) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if r.URL.Path == "/crews" {
+		panic("a page with a fault in it")
+	}
 	if r.Method == http.MethodPost && r.FormValue("done") == "" {
 		w.WriteHeader(http.StatusUnprocessableEntity)
 	}
@@ -208,6 +211,10 @@ func TestMount(t *testing.T) {
 	}
 	if got := ask("GET", "/openapi.json", "", "", "Accept", html).want(200); got.text("openapi") != "3.0.3" {
 		t.Errorf("%.100s", got.body)
+	}
+	// A panic is a problem that says nothing of what went on inside.
+	if got := ask("GET", "/crews", "", "", "Accept", html).refused(500, "broken"); strings.Contains(string(got.body), "fault in it") {
+		t.Errorf("%s", got.body)
 	}
 	const form = "application/x-www-form-urlencoded"
 	ask("POST", "/calls/7", form, "done=yes").want(200)

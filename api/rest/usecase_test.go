@@ -78,7 +78,7 @@ func TestUseCases(t *testing.T) {
 		t.Errorf("offers: %s", offers.body)
 	}
 	why := coordinator.with("Prefer", "wait=20").post("/explanations", map[string]any{"truck": truck}).want(200)
-	if why.text("state") != "done" {
+	if why.text("state") != "done" || why.number("answer.plan") == 0 {
 		t.Errorf("explanations: %s", why.body)
 	}
 	if n := offers.count("answer.refused"); n > 0 {
