@@ -78,7 +78,7 @@ func TestJSONKeys(t *testing.T) {
 		"conditions": "list", "contradiction": "null",
 	}
 	slip := map[string]string{
-		"displaced": "list", "moved_apart": "list", "repairs": "object",
+		"displaced": "list", "moved_apart": "list", "repairs": "object", "taken": "null",
 		"planned_first": "null", "summary": "text", "happened": "list", "moved": "list", "deliveries": "list", "disturbed": "list",
 		"calls": "list", "change": "list", "damages": "object",
 	}
