@@ -9,6 +9,7 @@ import (
 
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
 
@@ -86,6 +87,9 @@ func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder
 		n.plant, err = rested(s.Plant, visit, b)
 	case b.State == plant.Requested || s.Plant.Plan == nil || plannedDay(s.Plant.Plan, visit) == b.Day:
 		n.plant, err = solver.Booked(s.Plant, visit, b)
+		if err == nil && b.State == plant.Requested && complains(n.plant, visit) {
+			n.plant, err = rested(s.Plant, visit, b)
+		}
 	default:
 		n.plant, err = a.take(ctx, s, visit, b)
 	}
@@ -175,6 +179,13 @@ func rested(old *plant.Plant, visit string, b plant.Booking) (*plant.Plant, erro
 	plan.Status = plant.Feasible
 	p.Plan = rescored(&p, &plan)
 	return &p, nil
+}
+
+// complains reports whether the plan in force breaks a rule about a visit. One that has
+// given its day back may be too near to keep it: the customer would not have the notice that
+// everybody gets.
+func complains(p *plant.Plant, visit string) bool {
+	return p.Plan != nil && slices.ContainsFunc(check.Plan(p, p.Plan).Broken, func(b check.Violation) bool { return b.Visit == visit })
 }
 
 // take books a day that the plan does not have for the visit.

@@ -243,10 +243,14 @@ func (a *App) Idle(ctx context.Context) (list []Turn, err error) {
 	return list, err
 }
 
-// Orphan ends the leases of all jobs that run. It is for a process that has just
-// started and is the only one on its database: whoever worked on them is dead.
+// Orphan ends the leases of all jobs that run, and lets requests that were begun be sent
+// again. It is for a process that has just started and is the only one on its database:
+// whoever worked on them is dead.
 func (a *App) Orphan(ctx context.Context) error {
 	return a.store.Update(ctx, func(tx Tx) error {
+		if err := orphanOnces(tx); err != nil {
+			return err
+		}
 		es, err := query[Job](tx, Query{Kind: KindJob, State: JobRunning})
 		for i := 0; i < len(es) && err == nil; i++ {
 			es[i].val.Beat = time.Time{}

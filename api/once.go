@@ -106,6 +106,15 @@ func made(ctx context.Context, tx Tx, what string) error {
 	return err
 }
 
+// orphanOnces forgets requests of which nothing was kept when their process died.
+func orphanOnces(tx Tx) error {
+	begun, err := tx.List(Query{Kind: KindOnce, State: onceBegun})
+	for i := 0; i < len(begun) && err == nil; i++ {
+		err = tx.Delete(KindOnce, begun[i].ID)
+	}
+	return err
+}
+
 // Finish keeps the answer to a request, for whoever repeats it. Without an answer it
 // keeps only that it is done.
 func (a *App) Finish(ctx context.Context, o *Once, answer *Answer) error {

@@ -17,7 +17,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"wetdown": main})
+	testscript.Main(m, map[string]func(){"wetdown": main, "wetdown-earlier": earlier})
 }
 
 // TestScript runs the scripts in testdata/script, each with the plants that lie
