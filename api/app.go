@@ -147,15 +147,18 @@ func (a *App) State(ctx context.Context, who Actor, number int64) (*State, error
 	return s, err
 }
 
-// today is the day in the plant's zone.
-func (a *App) today(p *plant.Plant) calendar.Date {
+// Now is the moment in the plant's zone, never before the one that the plant stands at.
+func (a *App) Now(p *plant.Plant) calendar.Moment {
 	zone, err := time.LoadLocation(p.Zone)
 	if err != nil {
 		zone = time.UTC
 	}
 	t := a.now().In(zone)
-	return max(p.AsOf.Date(), calendar.NewDate(t.Year(), t.Month(), t.Day()))
+	return max(p.AsOf, calendar.NewDate(t.Date()).At(calendar.Clock(t.Hour()*60+t.Minute())))
 }
+
+// today is the day in the plant's zone.
+func (a *App) today(p *plant.Plant) calendar.Date { return a.Now(p).Date() }
 
 // A signal wakes everybody who waits.
 type signal struct {

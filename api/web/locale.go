@@ -121,7 +121,14 @@ var functions = template.FuncMap{
 	"none":    func(d calendar.Date) bool { return d == calendar.None },
 	"count":   count,
 	"add":     func(a, b int) int { return a + b },
+	"sub":     func(a int64, b int) int64 { return a - int64(b) },
+	"hours":   hoursWords,
+	"tier":    tierWord,
+	"pair":    func(one, two any) pair { return pair{one, two} },
 }
+
+// A pair is what a template hands to another one.
+type pair struct{ One, Two any }
 
 func timeTag(machine, people string, is bool) template.HTML {
 	if !is {

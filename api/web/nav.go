@@ -13,6 +13,13 @@ func places(v *view) (list []place) {
 	for _, p := range []struct{ id, name, to, act string }{
 		{"floor", "Floor", "/floor", api.ActRead},
 		{"calls", "Calls", "/calls", api.ActBook},
+		{"trucks", "Trucks", "/trucks", api.ActRead},
+		{"slips", "Slips", "/slips", api.ActRead},
+		{"proposals", "Proposals", "/proposals", api.ActRead},
+		{"late", "Late", "/late", api.ActRead},
+		{"loads", "Loads", "/loads", api.ActRead},
+		{"progress", "Progress", "/progress", api.ActReport},
+		{"revisions", "Revisions", "/revisions", api.ActRead},
 	} {
 		if v.Who.May(p.act) {
 			list = append(list, place{p.name, p.to, v.Place == p.id})

@@ -154,15 +154,3 @@ func (w *Web) book(v *view) error {
 	}
 	return v.back("/visits/" + id)
 }
-
-// undo takes a revision back.
-func (w *Web) undo(v *view) error {
-	n, err := strconv.ParseInt(v.r.PathValue("number"), 10, 64)
-	if err != nil {
-		return &api.Problem{Kind: api.NotFound, Title: "There is no such revision", Next: "Look it up in the list of revisions."}
-	}
-	if _, err := w.app.Undo(v.ctx, v.Who, api.Intent{Why: v.r.PostFormValue("why")}, n); err != nil {
-		return err
-	}
-	return v.back(inside(v.r.PostFormValue("to")))
-}

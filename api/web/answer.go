@@ -1,0 +1,75 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver"
+)
+
+// answered reads the answer of a job of one kind. Without one yet, the browser is sent to
+// wait for it, and the answer is false.
+func (v *view) answered(id, kind string, to any) (*api.Job, bool, error) {
+	j, err := v.app.Job(v.ctx, v.Who, id)
+	switch {
+	case err != nil:
+		return nil, false, err
+	case j.Kind != kind:
+		return nil, false, &api.Problem{Kind: api.NotFound, Title: "Another question was asked", Detail: "The answer is not of this sort.", Next: "Go to it by the page of its job: /jobs/" + id + "."}
+	case j.Problem != nil:
+		return nil, false, j.Problem
+	case j.State != api.JobDone:
+		return nil, false, v.back("/jobs/" + id)
+	}
+	return j, true, json.Unmarshal(j.Answer, to)
+}
+
+type answerData struct {
+	Job   *api.Job
+	List  []*solver.Explanation
+	Truck string // asked about, "" for all
+	Day   calendar.Date
+	Old   int64 // revisions that came since
+}
+
+// why asks for the reasons why a visit cannot be on a day, or why a truck is as late as
+// the plan has it.
+func (w *Web) why(v *view) error {
+	day, err := v.date("on")
+	if err != nil {
+		return err
+	}
+	j, err := w.app.AskWhy(v.ctx, v.Who, api.WhyQuestion{Truck: v.r.PathValue("id"), Day: day})
+	if err != nil {
+		return err
+	}
+	return v.back("/jobs/" + j.ID)
+}
+
+// answer shows reasons.
+func (w *Web) answer(v *view) error {
+	var list []*solver.Explanation
+	j, ok, err := v.answered(v.r.PathValue("id"), api.JobWhy, &list)
+	if err != nil || !ok {
+		return err
+	}
+	d := answerData{Job: j, List: list, Day: calendar.None, Old: v.State.Revision.Number - j.Revision}
+	var q api.WhyQuestion
+	if err := json.Unmarshal(j.Question, &q); err != nil {
+		return err
+	}
+	d.Truck, d.Day = q.Truck, q.Day
+	switch {
+	case q.Truck == "":
+		v.Title = "Why the plan is as it is"
+	case q.Day != calendar.None:
+		v.Title = "Can the visit to " + q.Truck + " be on " + v.Style.Day(q.Day) + "?"
+	default:
+		v.Title = "Why is " + q.Truck + " where the plan has it?"
+	}
+	v.Place, v.Data = "trucks", d
+	v.show(http.StatusOK, "answer")
+	return nil
+}

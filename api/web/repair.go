@@ -1,0 +1,155 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver"
+)
+
+type repairData struct {
+	Job  *api.Job
+	A    api.RepairsAnswer
+	Goal string
+	Ways []way
+	Old  int64
+	Draw *prices
+}
+
+// A way is a way out with its number; 0 is to do nothing.
+type way struct {
+	Number int
+	*api.WayOut
+	Do []string
+}
+
+// Total is all that it costs, in dollars.
+func (w way) Total() int64 { return w.Dollars + w.Damages }
+
+// prices are the ways out drawn by what they cost: people who move across, dollars up.
+type prices struct {
+	Width, Height, Foot int
+	Points              []point
+	Up, Across          []tick
+}
+
+type point struct {
+	X, Top, Mid int // measures stand on damages
+	Damages     int // height
+	Measures    int
+	Number      int
+	Best        bool
+	Text        string
+}
+
+type tick struct {
+	At   int
+	Text string
+}
+
+// askRepairs looks for ways out: of what the recorded slips do, or for one truck.
+func (w *Web) askRepairs(v *view) error {
+	day, err := v.date("day")
+	if err != nil {
+		return err
+	}
+	j, err := w.app.AskRepairs(v.ctx, v.Who, api.RepairsQuestion{Truck: v.r.PostFormValue("truck"), Day: day})
+	if err != nil {
+		return err
+	}
+	return v.back("/jobs/" + j.ID)
+}
+
+func (w *Web) repairs(v *view) error { return v.showRepairs(http.StatusOK) }
+
+func (v *view) showRepairs(status int) error {
+	var a api.RepairsAnswer
+	j, ok, err := v.answered(v.r.PathValue("id"), api.JobRepairs, &a)
+	if err != nil || !ok {
+		return err
+	}
+	d := &repairData{Job: j, A: a, Old: v.State.Revision.Number - j.Revision}
+	p := v.State.Plant
+	switch {
+	case a.Goal.Truck == "" && len(a.Slips) == 0:
+		d.Goal = "Every promise of the plan in force is kept"
+	case a.Goal.Truck == "":
+		d.Goal = "Every promise is kept although " + count(len(a.Slips), "slip") + " happened"
+	case a.Goal.Day == calendar.None:
+		d.Goal = "Truck " + a.Goal.Truck + " is delivered by its contract"
+	default:
+		d.Goal = "The next visit to " + a.Goal.Truck + " is on " + v.Style.Day(a.Goal.Day)
+	}
+	put := func(n int, x *api.WayOut) {
+		if x.Sentence == "" {
+			return
+		}
+		w := way{Number: n, WayOut: x}
+		for _, act := range x.Actions {
+			w.Do = append(w.Do, solver.SayAction(p, act))
+		}
+		d.Ways = append(d.Ways, w)
+	}
+	put(0, &a.Nothing)
+	for i := range a.List {
+		put(i+1, &a.List[i])
+	}
+	d.Draw = drawn(d.Ways)
+	v.Title, v.Place, v.Data = "Ways out, with what each costs", "proposals", d
+	v.show(status, "repairs")
+	return nil
+}
+
+// drawn places the ways out that have a plan; nil when there are fewer than two.
+func drawn(ways []way) *prices {
+	const left, foot, top, step = 80, 230, 20, 46
+	var most int64
+	heads := 0
+	var list []way
+	for _, w := range ways {
+		if w.Impact != nil {
+			list = append(list, w)
+			most, heads = max(most, w.Total()), max(heads, w.Heads)
+		}
+	}
+	if len(list) < 2 {
+		return nil
+	}
+	width := max(420, left+(heads+1)*step)
+	width = min(width, 900)
+	d := &prices{Width: width + 40, Height: foot + 46, Foot: foot}
+	across := func(h int) int { return left + 30 + h*(width-left-60)/max(1, heads) }
+	up := func(n int64) int { return int(n * int64(foot-top-20) / max(1, most)) }
+	at := map[int]int{} // how many stand at a number of heads already
+	for _, w := range list {
+		q := point{X: across(w.Heads) + at[w.Heads]*26, Number: w.Number, Best: w.Frontier, Damages: up(w.Damages), Measures: up(w.Dollars)}
+		at[w.Heads]++
+		q.Mid = foot - q.Damages
+		q.Top = q.Mid - q.Measures
+		q.Text = strconv.Itoa(w.Number)
+		d.Points = append(d.Points, q)
+		d.Width = max(d.Width, q.X+60)
+	}
+	for h := 0; h <= heads; h += max(1, (heads+7)/8) {
+		d.Across = append(d.Across, tick{across(h), strconv.Itoa(h)})
+	}
+	for _, n := range []int64{0, most / 2, most} {
+		d.Up = append(d.Up, tick{foot - up(n), dollars(n)})
+	}
+	return d
+}
+
+// proposeWay makes a proposal of a way out.
+func (w *Web) proposeWay(v *view) error {
+	n, err := strconv.Atoi(v.r.PostFormValue("number"))
+	if err != nil {
+		return &api.Problem{Kind: api.Invalid, Title: "Which way out?", Detail: "No number was sent.", Next: "Use the button beside one of them."}
+	}
+	p, err := w.app.ProposeWayOut(v.ctx, v.Who, v.r.PathValue("id"), n)
+	if err != nil {
+		return err
+	}
+	return v.back("/proposals/" + p.ID)
+}

@@ -1,0 +1,273 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wetdown/api"
+	"wetdown/solver/plant"
+)
+
+type revisionsData struct {
+	List  []api.Revision
+	Next  int64 // where older ones begin, 0 for none
+	First bool  // the newest are shown
+}
+
+const revisionsShown = 60
+
+func (w *Web) revisions(v *view) error {
+	before, _ := strconv.ParseInt(v.r.FormValue("before"), 10, 64)
+	list, err := w.app.Revisions(v.ctx, v.Who, max(before, 0), revisionsShown)
+	if err != nil {
+		return err
+	}
+	d := revisionsData{List: list, First: before <= 0}
+	if n := len(list); n == revisionsShown && list[n-1].Number > 1 {
+		d.Next = list[n-1].Number
+	}
+	v.Title, v.Place, v.Data = "Revisions", "revisions", d
+	v.show(http.StatusOK, "revisions")
+	return nil
+}
+
+type revisionData struct {
+	Revision api.Revision
+	Changes  []pieceWords
+	More     int // changes that are not listed
+	Counts   []string
+	Newest   int64
+}
+
+// pieceWords is a change of one piece of the plant for people.
+type pieceWords struct {
+	Name, To string // to a page about it
+	What     string // added, taken away, changed
+	Fields   []fieldWords
+}
+
+type fieldWords struct{ Name, Before, After string }
+
+// changesShown bounds how many pieces are told in full on one page.
+const changesShown = 120
+
+func (w *Web) revision(v *view) error {
+	n, err := strconv.ParseInt(v.r.PathValue("number"), 10, 64)
+	if err != nil {
+		return noRevision()
+	}
+	r, list, err := w.app.Changes(v.ctx, v.Who, n)
+	if err != nil {
+		return err
+	}
+	d := revisionData{Revision: r, Newest: v.State.Revision.Number}
+	counts := map[string]int{}
+	var nouns []string
+	for _, c := range list {
+		p := v.pieceOf(c)
+		if p.Name == "" {
+			continue
+		}
+		if len(d.Changes) < changesShown {
+			d.Changes = append(d.Changes, p)
+			continue
+		}
+		d.More++
+		noun, _, _ := strings.Cut(c.Key, "/")
+		if counts[noun]++; counts[noun] == 1 {
+			nouns = append(nouns, noun)
+		}
+	}
+	for _, noun := range nouns {
+		d.Counts = append(d.Counts, fmt.Sprintf("%d in %s", counts[noun], noun))
+	}
+	v.Title, v.Place, v.Data = "Revision "+strconv.FormatInt(n, 10), "revisions", d
+	v.show(http.StatusOK, "revision")
+	return nil
+}
+
+func noRevision() *api.Problem {
+	return &api.Problem{Kind: api.NotFound, Title: "There is no such revision", Next: "Look it up in the list of revisions."}
+}
+
+// undo takes a revision back.
+func (w *Web) undo(v *view) error {
+	n, err := strconv.ParseInt(v.r.PathValue("number"), 10, 64)
+	if err != nil {
+		return noRevision()
+	}
+	if _, err := w.app.Undo(v.ctx, v.Who, api.Intent{Why: v.r.PostFormValue("why")}, n); err != nil {
+		return err
+	}
+	return v.back(inside(v.r.PostFormValue("to")))
+}
+
+// pieceOf says a change of a piece. Orders of names, which follow from what is added and
+// taken away, have no name.
+func (v *view) pieceOf(c plant.PieceChange) (p pieceWords) {
+	noun, name, named := strings.Cut(c.Key, "/")
+	switch {
+	case noun == "plan" && strings.HasPrefix(name, "stages/"):
+		id := strings.TrimPrefix(name, "stages/")
+		p.Name, p.To = "Work planned on truck "+id, "/trucks/"+id
+	case noun == "plan" && strings.HasPrefix(name, "visits/"):
+		id := strings.TrimPrefix(name, "visits/")
+		p.Name, p.To = "Visit "+id+" in the plan", "/visits/"+id
+	case noun == "plan":
+		p.Name = "The plan"
+	case noun == "trucks" && named:
+		p.Name, p.To = "Truck "+name, "/trucks/"+name
+	case noun == "visits" && named:
+		p.Name, p.To = "Visit "+name, "/visits/"+name
+	case noun == "slips" && named:
+		p.Name, p.To = "Slip "+name, "/slips"
+	case named:
+		p.Name = plainWord(strings.TrimSuffix(noun, "s")) + " " + name
+	case v.lists(noun):
+		return p
+	default:
+		p.Name = "The plant’s " + plainWord(noun)
+	}
+	switch {
+	case c.Before == "":
+		p.What = "added"
+	case c.After == "":
+		p.What = "taken away"
+	default:
+		p.What = "changed"
+		p.Fields = differing(c.Before, c.After)
+	}
+	return p
+}
+
+// lists reports whether a noun of the plant is a list of named things.
+func (v *view) lists(noun string) bool {
+	return slices.Contains([]string{"bays", "calendars", "crews", "customers", "departments", "measures", "notice", "parts", "route", "slips", "trucks", "visits", "wishes", "plan/visits"}, noun)
+}
+
+// differing are the fields that differ between two versions of a piece. A list is taken
+// apart by what its elements are about.
+func differing(before, after string) (list []fieldWords) {
+	if strings.HasPrefix(before, "{") && len(elementsOf(before)) == 1 && len(elementsOf(after)) == 1 && strings.HasPrefix(after, "{") {
+		return fieldsApart("", before, after)
+	}
+	was, is := byStage(before), byStage(after)
+	for _, e := range was {
+		at := slices.IndexFunc(is, func(x element) bool { return x.name == e.name })
+		if at < 0 {
+			list = append(list, fieldWords{plainWord(e.name), shortened(e.text), ""})
+			continue
+		}
+		if is[at].text != e.text {
+			list = append(list, fieldsApart(e.name+" ", e.text, is[at].text)...)
+		}
+	}
+	for _, e := range is {
+		if !slices.ContainsFunc(was, func(x element) bool { return x.name == e.name }) {
+			list = append(list, fieldWords{plainWord(e.name), "", shortened(e.text)})
+		}
+	}
+	return list
+}
+
+// An element of a list with what it is about.
+type element struct{ name, text string }
+
+func byStage(text string) (list []element) {
+	for i, e := range elementsOf(text) {
+		f := fieldsOf(e)
+		name := f["stage"]
+		for _, k := range []string{"id", "kind", "name"} {
+			if name == "" {
+				name = f[k]
+			}
+		}
+		if name == "" {
+			name = strconv.Itoa(i + 1)
+		}
+		list = append(list, element{name, e})
+	}
+	return list
+}
+
+func fieldsApart(lead, before, after string) (list []fieldWords) {
+	was, is := fieldsOf(before), fieldsOf(after)
+	for _, k := range slices.Concat(keysOf(before), keysOf(after)) {
+		if was[k] != is[k] && !slices.ContainsFunc(list, func(f fieldWords) bool { return f.Name == plainWord(lead+k) }) {
+			list = append(list, fieldWords{plainWord(lead + k), shortened(was[k]), shortened(is[k])})
+		}
+	}
+	return list
+}
+
+// shortened keeps what is told of one value within bounds.
+func shortened(s string) string {
+	const most = 240
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return s
+}
+
+// elementsOf cuts text in the form of a plant file on one line at the commas that lie in
+// nothing.
+func elementsOf(text string) []string {
+	var list []string
+	from, depth := 0, 0
+	for i := 0; i < len(text); i++ {
+		switch text[i] {
+		case '{', '[':
+			depth++
+		case '}', ']':
+			depth--
+		case '"':
+			for i++; i < len(text) && text[i] != '"'; i++ {
+				if text[i] == '\\' {
+					i++
+				}
+			}
+		case '\'':
+			if i > 0 && text[i-1] != ' ' && text[i-1] != '[' && text[i-1] != '{' {
+				continue // an apostrophe within a word
+			}
+			for i++; i < len(text) && text[i] != '\''; i++ {
+			}
+		case ',':
+			if depth == 0 {
+				list = append(list, strings.TrimSpace(text[from:i]))
+				from = i + 1
+			}
+		}
+	}
+	if last := strings.TrimSpace(text[min(from, len(text)):]); last != "" {
+		list = append(list, last)
+	}
+	return list
+}
+
+// fieldsOf are the values of {key: value, ...} by key; none for other text.
+func fieldsOf(text string) map[string]string {
+	m := map[string]string{}
+	if !strings.HasPrefix(text, "{") || !strings.HasSuffix(text, "}") {
+		return m
+	}
+	for _, e := range elementsOf(text[1 : len(text)-1]) {
+		k, x, _ := strings.Cut(e, ":")
+		m[k] = strings.TrimSpace(x)
+	}
+	return m
+}
+
+func keysOf(text string) (list []string) {
+	if !strings.HasPrefix(text, "{") || !strings.HasSuffix(text, "}") {
+		return nil
+	}
+	for _, e := range elementsOf(text[1 : len(text)-1]) {
+		k, _, _ := strings.Cut(e, ":")
+		list = append(list, k)
+	}
+	return list
+}
