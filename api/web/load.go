@@ -41,7 +41,7 @@ func (l weekLoad) Bar() int { return min(60, 60*l.Percent()/100) }
 // Word is what to think of it.
 func (l weekLoad) Word() string {
 	switch n := l.Percent(); {
-	case l.All == 0 && l.Used == 0:
+	case l.All == 0:
 		return "closed"
 	case n >= 100:
 		return "full"

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -98,6 +99,28 @@ func (v *view) Stamp(t time.Time) string {
 	}
 	t = t.In(zone)
 	return v.Style.Moment(calendar.NewDate(t.Year(), t.Month(), t.Day()).At(calendar.Clock(t.Hour()*60 + t.Minute())))
+}
+
+// written finds the days and times in the sentences of the planner.
+var written = regexp.MustCompile(`(?:\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?\b(\d{4}-\d{2}-\d{2})\b(?:[ T](\d{2}:\d{2})\b)?`)
+
+// Words writes a sentence with its days as the reader writes them.
+func (v *view) Words(sentence string) string {
+	return written.ReplaceAllStringFunc(sentence, func(found string) string {
+		parts := written.FindStringSubmatch(found)
+		d, err := calendar.ParseDate(parts[1])
+		if err != nil {
+			return found
+		}
+		if parts[2] == "" {
+			return v.Style.Day(d)
+		}
+		c, err := calendar.ParseClock(parts[2])
+		if err != nil {
+			return found
+		}
+		return v.Style.Day(d) + " " + v.Style.Clock(c)
+	})
 }
 
 // functions are what templates may call.

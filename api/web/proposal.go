@@ -119,7 +119,14 @@ func (v *view) showProposal(status int) error {
 			d.Others = append(d.Others, o)
 		}
 	}
-	v.Title, v.Place, v.Data = "Proposal", "proposals", d
+	v.Title, v.Place, v.Data = "A new plan", "proposals", d
+	for i, x := range p.Slips {
+		if i == 0 {
+			v.Title = "The plan that answers " + x.ID
+		} else {
+			v.Title += ", " + x.ID
+		}
+	}
 	if with := v.r.FormValue("with"); with != "" && p.Impact != nil {
 		if d.Other, err = v.app.Proposal(v.ctx, v.Who, with); err != nil {
 			return err

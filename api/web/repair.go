@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
+	"slices"
 	"strconv"
 
 	"wetdown/api"
@@ -41,7 +43,6 @@ type point struct {
 	Measures    int
 	Number      int
 	Best        bool
-	Text        string
 }
 
 type tick struct {
@@ -74,13 +75,13 @@ func (v *view) showRepairs(status int) error {
 	p := v.State.Plant
 	switch {
 	case a.Goal.Truck == "" && len(a.Slips) == 0:
-		d.Goal = "Every promise of the plan in force is kept"
+		d.Goal = "every promise of the plan in force is kept"
 	case a.Goal.Truck == "":
-		d.Goal = "Every promise is kept although " + count(len(a.Slips), "slip") + " happened"
+		d.Goal = "every promise is kept although " + count(len(a.Slips), "slip") + " happened"
 	case a.Goal.Day == calendar.None:
-		d.Goal = "Truck " + a.Goal.Truck + " is delivered by its contract"
+		d.Goal = "truck " + a.Goal.Truck + " is delivered by its contract"
 	default:
-		d.Goal = "The next visit to " + a.Goal.Truck + " is on " + v.Style.Day(a.Goal.Day)
+		d.Goal = "the next visit to " + a.Goal.Truck + " is on " + v.Style.Day(a.Goal.Day)
 	}
 	put := func(n int, x *api.WayOut) {
 		if x.Sentence == "" {
@@ -102,39 +103,40 @@ func (v *view) showRepairs(status int) error {
 	return nil
 }
 
-// drawn places the ways out that have a plan; nil when there are fewer than two.
+// drawn places the ways out that have a plan, those that move as many people side by
+// side; nil when there are fewer than two.
 func drawn(ways []way) *prices {
-	const left, foot, top, step = 80, 230, 20, 46
-	var most int64
-	heads := 0
+	const left, foot, top, apart = 90, 230, 20, 34
 	var list []way
+	var most int64
 	for _, w := range ways {
 		if w.Impact != nil {
 			list = append(list, w)
-			most, heads = max(most, w.Total()), max(heads, w.Heads)
+			most = max(most, w.Total())
 		}
 	}
 	if len(list) < 2 {
 		return nil
 	}
-	width := max(420, left+(heads+1)*step)
-	width = min(width, 900)
-	d := &prices{Width: width + 40, Height: foot + 46, Foot: foot}
-	across := func(h int) int { return left + 30 + h*(width-left-60)/max(1, heads) }
+	slices.SortStableFunc(list, func(x, y way) int { return cmp.Compare(x.Heads, y.Heads) })
+	d := &prices{Height: foot + 46, Foot: foot}
 	up := func(n int64) int { return int(n * int64(foot-top-20) / max(1, most)) }
-	at := map[int]int{} // how many stand at a number of heads already
-	for _, w := range list {
-		q := point{X: across(w.Heads) + at[w.Heads]*26, Number: w.Number, Best: w.Frontier, Damages: up(w.Damages), Measures: up(w.Dollars)}
-		at[w.Heads]++
+	x := left
+	for i, w := range list {
+		if i == 0 || list[i-1].Heads != w.Heads {
+			x += 40
+			n := 0
+			for ; i+n < len(list) && list[i+n].Heads == w.Heads; n++ {
+			}
+			d.Across = append(d.Across, tick{x + (n-1)*apart/2, strconv.Itoa(w.Heads)})
+		}
+		q := point{X: x, Number: w.Number, Best: w.Frontier, Damages: up(w.Damages), Measures: up(w.Dollars)}
 		q.Mid = foot - q.Damages
 		q.Top = q.Mid - q.Measures
-		q.Text = strconv.Itoa(w.Number)
 		d.Points = append(d.Points, q)
-		d.Width = max(d.Width, q.X+60)
+		x += apart
 	}
-	for h := 0; h <= heads; h += max(1, (heads+7)/8) {
-		d.Across = append(d.Across, tick{across(h), strconv.Itoa(h)})
-	}
+	d.Width = max(x+20, 420)
 	for _, n := range []int64{0, most / 2, most} {
 		d.Up = append(d.Up, tick{foot - up(n), dollars(n)})
 	}

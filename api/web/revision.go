@@ -37,6 +37,8 @@ func (w *Web) revisions(v *view) error {
 type revisionData struct {
 	Revision api.Revision
 	Changes  []pieceWords
+	Added    []pieceWords
+	Gone     []pieceWords
 	More     int // changes that are not listed
 	Counts   []string
 	Newest   int64
@@ -71,8 +73,15 @@ func (w *Web) revision(v *view) error {
 		if p.Name == "" {
 			continue
 		}
-		if len(d.Changes) < changesShown {
-			d.Changes = append(d.Changes, p)
+		if len(d.Changes)+len(d.Added)+len(d.Gone) < changesShown {
+			switch p.What {
+			case "added":
+				d.Added = append(d.Added, p)
+			case "taken away":
+				d.Gone = append(d.Gone, p)
+			default:
+				d.Changes = append(d.Changes, p)
+			}
 			continue
 		}
 		d.More++

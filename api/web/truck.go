@@ -324,6 +324,7 @@ type mark struct {
 	Text string
 	Rest bool
 	Kind string
+	Left bool // its text ends there
 }
 
 type bar struct {
@@ -418,6 +419,7 @@ func (v *view) chartOf(d *truckData) *chart {
 			if l.kind == "now" {
 				k.X = x(p.AsOf)
 			}
+			k.Left = k.X > c.Width*9/10
 			c.Lines = append(c.Lines, k)
 		}
 	}
