@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -147,7 +148,7 @@ func (v *view) pieceOf(c plant.PieceChange) (p pieceWords) {
 		p.What = "taken away"
 	default:
 		p.What = "changed"
-		p.Fields = differing(c.Before, c.After)
+		p.Fields = differing("", c.Before, c.After)
 	}
 	return p
 }
@@ -157,57 +158,59 @@ func (v *view) lists(noun string) bool {
 	return slices.Contains([]string{"bays", "calendars", "crews", "customers", "departments", "measures", "notice", "parts", "route", "slips", "trucks", "visits", "wishes", "plan/visits"}, noun)
 }
 
-// differing are the fields that differ between two versions of a piece. A list is taken
-// apart by what its elements are about.
-func differing(before, after string) (list []fieldWords) {
-	if strings.HasPrefix(before, "{") && len(elementsOf(before)) == 1 && len(elementsOf(after)) == 1 && strings.HasPrefix(after, "{") {
-		return fieldsApart("", before, after)
+// differing are the values that differ between two versions of a piece, or of one of its
+// fields. A list is taken apart by what its elements are about.
+func differing(lead, before, after string) (list []fieldWords) {
+	one, other := parted(before), parted(after)
+	if one == nil || other == nil {
+		return []fieldWords{{plainWord(strings.TrimSpace(lead)), shortened(before), shortened(after)}}
 	}
-	was, is := byStage(before), byStage(after)
-	for _, e := range was {
-		at := slices.IndexFunc(is, func(x element) bool { return x.name == e.name })
-		if at < 0 {
-			list = append(list, fieldWords{plainWord(e.name), shortened(e.text), ""})
+	for _, e := range slices.Concat(one, other) {
+		was, is := named(one, e.name), named(other, e.name)
+		if was == is || slices.ContainsFunc(list, func(f fieldWords) bool { return strings.HasPrefix(f.Name+" ", plainWord(lead+e.name)+" ") }) {
 			continue
 		}
-		if is[at].text != e.text {
-			list = append(list, fieldsApart(e.name+" ", e.text, is[at].text)...)
+		if was == "" || is == "" {
+			list = append(list, fieldWords{plainWord(lead + e.name), shortened(was), shortened(is)})
+			continue
 		}
-	}
-	for _, e := range is {
-		if !slices.ContainsFunc(was, func(x element) bool { return x.name == e.name }) {
-			list = append(list, fieldWords{plainWord(e.name), "", shortened(e.text)})
-		}
+		list = append(list, differing(lead+e.name+" ", was, is)...)
 	}
 	return list
 }
 
-// An element of a list with what it is about.
+// An element of a list, or a field, with what it is about.
 type element struct{ name, text string }
 
-func byStage(text string) (list []element) {
-	for i, e := range elementsOf(text) {
-		f := fieldsOf(e)
-		name := f["stage"]
-		for _, k := range []string{"id", "kind", "name"} {
-			if name == "" {
-				name = f[k]
-			}
+func named(list []element, name string) string {
+	for _, e := range list {
+		if e.name == name {
+			return e.text
 		}
-		if name == "" {
-			name = strconv.Itoa(i + 1)
-		}
-		list = append(list, element{name, e})
 	}
-	return list
+	return ""
 }
 
-func fieldsApart(lead, before, after string) (list []fieldWords) {
-	was, is := fieldsOf(before), fieldsOf(after)
-	for _, k := range slices.Concat(keysOf(before), keysOf(after)) {
-		if was[k] != is[k] && !slices.ContainsFunc(list, func(f fieldWords) bool { return f.Name == plainWord(lead+k) }) {
-			list = append(list, fieldWords{plainWord(lead + k), shortened(was[k]), shortened(is[k])})
+// parted is text in the form of a plant file on one line as its fields, or as its
+// elements by name; nil for what cannot be taken apart so.
+func parted(text string) (list []element) {
+	parts := elementsOf(text)
+	if len(parts) == 1 && strings.HasPrefix(text, "{") {
+		for _, k := range keysOf(text) {
+			list = append(list, element{k, fieldsOf(text)[k]})
 		}
+		return list
+	}
+	if inner, ok := strings.CutPrefix(text, "["); ok && len(parts) == 1 {
+		parts = elementsOf(strings.TrimSuffix(inner, "]"))
+	}
+	for _, e := range parts {
+		f := fieldsOf(e)
+		name := cmp.Or(f["id"], f["stage"], f["name"], f["on"], f["from"])
+		if name == "" || named(list, name) != "" {
+			return nil
+		}
+		list = append(list, element{name, e})
 	}
 	return list
 }

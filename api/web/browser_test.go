@@ -1,0 +1,245 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+)
+
+// A tab is a page in a real browser.
+type tab struct {
+	t   testing.TB
+	ctx context.Context
+	url string
+}
+
+// browser opens the site in headless Chromium. Without one the test is skipped, but
+// not where the gate runs.
+func (s *site) browser() *tab {
+	s.t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			s.t.Fatal("there is no chromium: install Debian's chromium")
+		}
+		s.t.Skip("there is no chromium: install Debian's chromium to try the pages in a browser")
+	}
+	server := httptest.NewServer(s.web)
+	s.t.Cleanup(server.Close)
+	flags := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(s.t.TempDir())}
+	for _, f := range strings.Fields("disable-gpu disable-quic no-first-run disable-background-networking disable-component-update disable-sync headless") {
+		flags = append(flags, chromedp.Flag(f, true))
+	}
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), flags...)
+	s.t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	s.t.Cleanup(cancel)
+	b := &tab{s.t, ctx, server.URL}
+	if _, err := chromedp.Run(ctx, chromedp.Navigate("about:blank")); err != nil {
+		s.t.Fatal(err)
+	}
+	return b
+}
+
+// do runs one step, which may take long on a busy machine but not for ever.
+func do[T any](b *tab, a chromedp.Action[T]) T {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, 90*time.Second)
+	defer cancel()
+	v, err := chromedp.Run(ctx, a)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return v
+}
+
+// open goes to a page of the site.
+func (b *tab) open(path string) {
+	b.t.Helper()
+	do(b, chromedp.Navigate(b.url+path))
+}
+
+// axe is the script that looks at a page for people who use it with other means than
+// their eyes and a mouse: axe-core, of npm.
+func axe(t testing.TB) string {
+	t.Helper()
+	data, err := os.ReadFile("../../.ci/axe/node_modules/axe-core/axe.min.js")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("%v: run npm ci --prefix .ci/axe", err)
+		}
+		t.Skip("axe-core is not here: run npm ci --prefix .ci/axe to have the pages looked at")
+	}
+	return string(data)
+}
+
+// A finding of axe.
+type finding struct {
+	ID, Impact, Help string
+	Nodes            []struct{ HTML string }
+}
+
+// found lists what axe finds serious on the page that is open, by the rules of WCAG 2.2
+// A and AA and good practice.
+func (b *tab) found(script string) (list []finding) {
+	b.t.Helper()
+	do(b, chromedp.Evaluate[chromedp.Void](script+"\n;0"))
+	do(b, chromedp.Evaluate[chromedp.Void](`window.found = null; axe.run(document, {resultTypes: ["violations"]}).then(r => { window.found = r.violations.map(v => ({ID: v.id, Impact: v.impact, Help: v.help, Nodes: v.nodes.map(n => ({HTML: n.html}))})) }, e => { window.found = [{ID: "error", Impact: "serious", Help: String(e), Nodes: []}] });0`))
+	for i := 0; !do(b, chromedp.Evaluate[bool](`window.found !== null`)); i++ {
+		if i == 300 {
+			b.t.Fatal("axe does not come to an end")
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	for _, f := range do(b, chromedp.Evaluate[[]finding](`window.found`)) {
+		if f.Impact == "serious" || f.Impact == "critical" {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// addressesOf are addresses of all pages that can be looked at on the demo plant with a
+// slip, a proposal and ways out.
+func addressesOf(s *site) []string {
+	s.t.Helper()
+	ctx := context.Background()
+	st, err := s.app.State(ctx, manager, 0)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if _, _, err := s.app.ReportSlip(ctx, manager, api.Intent{}, plant.Slip{Kind: plant.LineOffMoved, Truck: onLine(st.Plant), Days: 6, Clock: "plant"}); err != nil {
+		s.t.Fatal(err)
+	}
+	j, err := s.app.AskProposal(ctx, manager, api.ProposeQuestion{})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	job, err := s.app.AskOffers(ctx, manager, api.OffersQuestion{Truck: "H1018"})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	known := map[string]string{
+		"/proposals/{id}": "/proposals/" + j.ID, "/trucks/{id}": "/trucks/H1018", "/visits/{id}": "/visits/H1018-F", "/revisions/{number}": "/revisions/2",
+		"/floor": "/floor?truck=H1018&job=" + job.ID, "/trucks/{id}/why": "/trucks/H1018/why?on=2027-03-20",
+	}
+	var list []string
+	for _, p := range s.web.Patterns() {
+		path, is := strings.CutPrefix(p, "GET ")
+		if !is || path == "/file/" || path == "/{$}" {
+			continue
+		}
+		if a := known[path]; a != "" {
+			path = a
+		} else if strings.Contains(path, "{") {
+			continue // it needs an answer that is not there
+		}
+		list = append(list, path)
+	}
+	return list
+}
+
+// Every page can be used without a mouse and without eyes, as far as a program can tell:
+// axe finds nothing serious, on a desk and on a telephone, by day and by night.
+func TestBrowser_Axe(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a browser a minute")
+	}
+	script := axe(t)
+	s := demoSite(t)
+	b := s.browser()
+	list := addressesOf(s)
+	if len(list) < 5 {
+		t.Fatalf("only %d pages: %v", len(list), list)
+	}
+	for _, size := range []struct {
+		name          string
+		width, height int64
+		dark          bool
+	}{{"desk", 1360, 900, false}, {"telephone at night", 390, 800, true}} {
+		do(b, chromedp.EmulateViewport(size.width, size.height))
+		scheme := "light"
+		if size.dark {
+			scheme = "dark"
+		}
+		do(b, chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+			return err
+		}))
+		for _, path := range list {
+			b.open(path)
+			for _, f := range b.found(script) {
+				var where []string
+				for _, n := range f.Nodes[:min(3, len(f.Nodes))] {
+					where = append(where, n.HTML[:min(160, len(n.HTML))])
+				}
+				t.Errorf("%s, %s: %s (%s): %s", path, size.name, f.Help, f.ID, strings.Join(where, "  "))
+			}
+			if wide := do(b, chromedp.Evaluate[string](`(() => {
+				const room = document.documentElement.clientWidth;
+				if (document.documentElement.scrollWidth <= room) return "";
+				const out = [...document.querySelectorAll("main *, header *")].filter((e) => e.getBoundingClientRect().right > room + 1 && !e.closest(".floorbox, .chartbox, nav"));
+				return (out[0] || document.body).outerHTML.slice(0, 200);
+			})()`)); wide != "" {
+				t.Errorf("%s, %s: the page is wider than the window: %s", path, size.name, wide)
+			}
+		}
+	}
+}
+
+// A ticket that is dragged to another day shows what that day would do, and moves
+// nothing.
+func TestBrowser_Drag(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a browser")
+	}
+	s := demoSite(t)
+	b := s.browser()
+	do(b, chromedp.EmulateViewport(1360, 900))
+	b.open("/floor?from=2027-04-12&weeks=3")
+	moved := do(b, chromedp.Evaluate[string](`(() => {
+		const ticket = document.querySelector("[data-visit='H1018-F']");
+		const to = document.querySelector("td.free[data-day='2027-04-15']") || document.querySelector("td.free[data-day]");
+		if (!ticket || !to) return "nothing to drag";
+		const carried = new DataTransfer();
+		for (const [on, what] of [[ticket, "dragstart"], [to, "dragover"], [to, "drop"]])
+			on.dispatchEvent(new DragEvent(what, {bubbles: true, cancelable: true, dataTransfer: carried}));
+		return to.dataset.day;
+	})()`))
+	want := fmt.Sprintf("/visits/H1018-F?day=%s#order", moved)
+	for i := 0; ; i++ {
+		if at := do(b, chromedp.Location()); strings.HasSuffix(at, want) {
+			break
+		} else if i == 100 {
+			t.Fatalf("dragged to %s, and the browser is at %s", moved, at)
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	st, err := s.app.State(context.Background(), manager, 0)
+	if err != nil || st.Revision.Number != 2 {
+		t.Errorf("revision %d (%v): dragging changed the plant", st.Revision.Number, err)
+	}
+}
+
+// onLine is a truck that is still on the line.
+func onLine(p *plant.Plant) string {
+	for i := range p.Trucks {
+		if p.Trucks[i].Line.Off == calendar.None {
+			return p.Trucks[i].ID
+		}
+	}
+	return ""
+}
