@@ -16,7 +16,8 @@ import (
 type App struct {
 	store  Store
 	clock  func() time.Time
-	solves chan struct{} // one place for each planning under way
+	solves chan struct{} // one place for each question under way
+	turn   chan struct{} // one place: whose turn it is to change the plant
 	desk   desk
 	live   live
 	queue  Queue
@@ -32,13 +33,13 @@ type App struct {
 // Options of an App. The zero value is fine but for Clock.
 type Options struct {
 	Clock  func() time.Time // the time now
-	Solves int              // plannings at the same time; 0: one
+	Solves int              // questions answered at the same time, beside one booking; 0: one
 	Lease  time.Duration    // so long after its last sign of life the worker on a job is taken for dead; 0: 30 s
 }
 
 // New returns the application on a store.
 func New(s Store, o Options) *App {
-	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), changed: newSignal(), live: live{all: newSignal()}, gate: newGate()}
+	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), turn: make(chan struct{}, 1), desk: desk{seat: make(chan struct{}, 1)}, changed: newSignal(), live: live{all: newSignal()}, gate: newGate()}
 }
 
 // Serve names the queue that works on jobs. It is called before the first job is asked.

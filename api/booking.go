@@ -64,7 +64,12 @@ func (a *App) Foresee(ctx context.Context, who Actor, visit string, o BookingOrd
 	if err != nil {
 		return nil, err
 	}
-	a.desk.forget(n.plant)
+	if n.plan != nil {
+		if err := a.atDesk(ctx, n); err != nil {
+			return nil, err
+		}
+		a.desk.forget(n.plant)
+	}
 	if s.Plant.Plan == nil {
 		return &solver.Impact{}, nil
 	}
@@ -91,7 +96,7 @@ func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder
 			n.plant, err = rested(s.Plant, visit, b)
 		}
 	default:
-		n.plant, err = a.take(ctx, s, visit, b)
+		n.plan = func() (*plant.Plant, error) { return a.take(ctx, s, visit, b) }
 	}
 	return n, err
 }
@@ -188,15 +193,8 @@ func complains(p *plant.Plant, visit string) bool {
 	return p.Plan != nil && slices.ContainsFunc(check.Plan(p, p.Plan).Broken, func(b check.Violation) bool { return b.Visit == visit })
 }
 
-// take books a day that the plan does not have for the visit.
+// take books a day that the plan does not have for the visit. The caller sits at the desk.
 func (a *App) take(ctx context.Context, s *State, visit string, b plant.Booking) (*plant.Plant, error) {
-	leave, err := a.solve(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer leave()
-	a.desk.mu.Lock()
-	defer a.desk.mu.Unlock()
 	d, err := a.onDesk(ctx, s)
 	if err != nil {
 		return nil, err

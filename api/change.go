@@ -33,7 +33,10 @@ type step func(s *State) (*next, error)
 
 // A next is what a step makes.
 type next struct {
-	plant  *plant.Plant
+	plant *plant.Plant
+	// plan asks the planner for the plant, at its desk; nil: it is there already. It may
+	// take long, and others change the plant meanwhile.
+	plan   func() (*plant.Plant, error)
 	what   string
 	undoes int64
 	base   int64 // 0: the newest
@@ -53,67 +56,128 @@ func (a *App) change(ctx context.Context, who Actor, act string, i Intent, f ste
 	if len(i.Why) > maxWhy {
 		return nil, invalid("why", fmt.Sprintf("The reason has %d characters; %d are taken.", len(i.Why), maxWhy), "Say it more briefly.")
 	}
+	planned := 0
 	for range tries {
-		s, err := a.head(ctx)
-		if err != nil {
-			return nil, err
+		made, asked, err := a.attempt(ctx, who, act, i, f, planned >= 2)
+		if asked {
+			planned++
 		}
-		n, err := f(s)
-		if err != nil {
-			return nil, err
+		if !errors.Is(err, ErrMoved) {
+			return made, err
 		}
-		pieces := plant.Split(n.plant)
-		changes := plant.Diff(s.pieces, pieces)
-		if len(changes) == 0 && n.follow == nil {
-			return s, nil
-		}
-		if faults := plant.Validate(n.plant); len(faults) > 0 {
-			return nil, faulty(faults)
-		}
-		r := Revision{Number: s.Revision.Number + 1, Base: n.base, At: a.now(), Who: who.Name, Act: act, Why: i.Why, What: n.what, Undoes: n.undoes}
-		if r.Base == 0 {
-			r.Base = s.Revision.Number
-		}
-		if len(changes) == 0 {
-			r = s.Revision
-		}
-		err = a.store.Update(ctx, func(tx Tx) error {
-			head, err := tx.Head()
-			if err != nil {
-				return err
-			}
-			if head != s.Revision.Number {
-				return ErrMoved
-			}
-			if err := i.Expect.hold(tx); err != nil {
-				return err
-			}
-			if len(changes) > 0 {
-				if err := tx.AddRevision(r, changes); err != nil {
-					return err
-				}
-			}
-			if n.follow != nil {
-				if err := n.follow(tx, r); err != nil {
-					return err
-				}
-			}
-			return made(ctx, tx, fmt.Sprintf("revisions/%d", r.Number))
-		})
-		if errors.Is(err, ErrMoved) {
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		if len(changes) == 0 {
-			return s, nil
-		}
-		made := &State{Revision: r, Plant: n.plant, pieces: pieces}
-		a.remember(made)
-		return made, nil
 	}
-	return nil, &Problem{Kind: Busy, Title: "Too many people change the plant at this moment", Next: "Try again in a moment.", Wait: 1e9}
+	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: 1e9}
+}
+
+// attempt is one try of a change; ErrMoved: somebody was faster. Changes of this process
+// take turns, so that they do not overtake one another for nothing. While the planner is
+// asked, others have their turns, unless they are to wait: alone.
+func (a *App) attempt(ctx context.Context, who Actor, act string, i Intent, f step, alone bool) (made *State, asked bool, err error) {
+	if alone { // first the desk, then the turn: who has the turn never waits for the desk
+		leave, err := a.desk.sit(ctx)
+		if err != nil {
+			return nil, false, err
+		}
+		defer leave()
+	}
+	release, err := place(ctx, a.turn, manyChange)
+	if err != nil {
+		return nil, false, err
+	}
+	defer func() { release() }()
+	s, err := a.head(ctx)
+	if err != nil {
+		return nil, false, err
+	}
+	n, err := f(s)
+	if err != nil {
+		return nil, false, err
+	}
+	if asked = n.plan != nil; asked {
+		if alone {
+			n.plant, err = n.plan()
+		} else {
+			release()
+			if err = a.atDesk(ctx, n); err == nil {
+				release, err = place(ctx, a.turn, manyChange)
+			}
+		}
+		if err != nil {
+			return nil, asked, err
+		}
+	}
+	made, err = a.keep(ctx, who, act, i, s, n)
+	return made, asked, err
+}
+
+// atDesk asks the planner for a plant, when the desk is free.
+func (a *App) atDesk(ctx context.Context, n *next) error {
+	leave, err := a.desk.sit(ctx)
+	if err != nil {
+		return err
+	}
+	defer leave()
+	n.plant, err = n.plan()
+	return err
+}
+
+// keep keeps what a step has made of s, if s is still the newest; else it returns
+// ErrMoved.
+func (a *App) keep(ctx context.Context, who Actor, act string, i Intent, s *State, n *next) (*State, error) {
+	now, err := a.head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if now.Revision.Number != s.Revision.Number {
+		return nil, ErrMoved
+	}
+	pieces := plant.Split(n.plant)
+	changes := plant.Diff(s.pieces, pieces)
+	if len(changes) == 0 && n.follow == nil {
+		return s, nil
+	}
+	if faults := plant.Validate(n.plant); len(faults) > 0 {
+		return nil, faulty(faults)
+	}
+	r := Revision{Number: s.Revision.Number + 1, Base: n.base, At: a.now(), Who: who.Name, Act: act, Why: i.Why, What: n.what, Undoes: n.undoes}
+	if r.Base == 0 {
+		r.Base = s.Revision.Number
+	}
+	if len(changes) == 0 {
+		r = s.Revision
+	}
+	err = a.store.Update(ctx, func(tx Tx) error {
+		head, err := tx.Head()
+		if err != nil {
+			return err
+		}
+		if head != s.Revision.Number {
+			return ErrMoved
+		}
+		if err := i.Expect.hold(tx); err != nil {
+			return err
+		}
+		if len(changes) > 0 {
+			if err := tx.AddRevision(r, changes); err != nil {
+				return err
+			}
+		}
+		if n.follow != nil {
+			if err := n.follow(tx, r); err != nil {
+				return err
+			}
+		}
+		return made(ctx, tx, fmt.Sprintf("revisions/%d", r.Number))
+	})
+	if err != nil {
+		return nil, err
+	}
+	if len(changes) == 0 {
+		return s, nil
+	}
+	made := &State{Revision: r, Plant: n.plant, pieces: pieces}
+	a.remember(made)
+	return made, nil
 }
 
 const maxWhy = 1000

@@ -52,8 +52,11 @@ func (a *App) offers(ctx context.Context, s *State, q OffersQuestion) (*solver.O
 	if q.Prices {
 		return solver.Offers(ctx, s.Plant, q.Truck, solver.Options{Prices: true})
 	}
-	a.desk.mu.Lock()
-	defer a.desk.mu.Unlock()
+	leave, err := a.desk.sit(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	d, err := a.onDesk(ctx, s)
 	if err != nil {
 		return nil, err
@@ -63,8 +66,11 @@ func (a *App) offers(ctx context.Context, s *State, q OffersQuestion) (*solver.O
 
 func (a *App) why(ctx context.Context, s *State, q WhyQuestion) ([]*solver.Explanation, error) {
 	if q.Day != calendar.None {
-		a.desk.mu.Lock()
-		defer a.desk.mu.Unlock()
+		leave, err := a.desk.sit(ctx)
+		if err != nil {
+			return nil, err
+		}
+		defer leave()
 		d, err := a.onDesk(ctx, s)
 		if err != nil {
 			return nil, err

@@ -12,14 +12,14 @@ import (
 
 // A desk is the planner's desk for the newest revision. One at a time sits at it.
 type desk struct {
-	mu    sync.Mutex
-	at    int64        // revision of the plant on it
-	taken *plant.Plant // what a booking made of it: revision at, if it was kept
+	seat  chan struct{} // one place
+	at    int64         // revision of the plant on it
+	taken *plant.Plant  // what a booking made of it: revision at, if it was kept
 	d     *solver.Desk
 }
 
-// onDesk opens the desk for a state, unless it is open for it. The caller holds
-// desk.mu.
+// onDesk opens the desk for a state, unless it is open for it. The caller sits
+// at it.
 func (a *App) onDesk(ctx context.Context, s *State) (*solver.Desk, error) {
 	k := &a.desk
 	if k.d != nil && k.at == s.Revision.Number && (k.taken == nil || k.taken == s.Plant) {
@@ -36,8 +36,8 @@ func (a *App) onDesk(ctx context.Context, s *State) (*solver.Desk, error) {
 
 // forget takes back what a booking made of the plant on the desk, if it is that.
 func (k *desk) forget(p *plant.Plant) {
-	k.mu.Lock()
-	defer k.mu.Unlock()
+	k.seat <- struct{}{}
+	defer func() { <-k.seat }()
 	if k.d == nil || k.taken != p {
 		return
 	}
@@ -46,6 +46,27 @@ func (k *desk) forget(p *plant.Plant) {
 		return
 	}
 	k.at, k.taken = k.at-1, nil
+}
+
+// sit takes the seat at the desk, and gives it back by the function returned. When it is
+// taken it waits as long as ctx lasts.
+func (k *desk) sit(ctx context.Context) (func(), error) { return place(ctx, k.seat, plannerBusy) }
+
+// What somebody waited for in vain.
+const (
+	plannerBusy = "The planner is busy"
+	manyChange  = "Too many people change the plant at this moment"
+)
+
+// place takes a place, and gives it back by the function returned, which may be called
+// more than once, also with an error.
+func place(ctx context.Context, places chan struct{}, busy string) (leave func(), err error) {
+	select {
+	case places <- struct{}{}:
+		return sync.OnceFunc(func() { <-places }), nil
+	case <-ctx.Done():
+		return func() {}, &Problem{Kind: Busy, Title: busy, Next: "Try again in a moment.", Wait: 5 * time.Second}
+	}
 }
 
 func (k *desk) close() {
@@ -70,21 +91,14 @@ func planning(err error) error {
 	return err
 }
 
-// solve takes a place for one planning, and gives it back by the function returned.
+// solve takes a place for one question, and gives it back by the function returned.
 // When all are taken it waits as long as ctx lasts.
-func (a *App) solve(ctx context.Context) (func(), error) {
-	select {
-	case a.solves <- struct{}{}:
-		return func() { <-a.solves }, nil
-	case <-ctx.Done():
-		return nil, &Problem{Kind: Busy, Title: "The planner is busy", Next: "Try again in a moment.", Wait: 5 * time.Second}
-	}
-}
+func (a *App) solve(ctx context.Context) (func(), error) { return place(ctx, a.solves, plannerBusy) }
 
 // Close lets go of what the application holds in memory. The store stays open.
 func (a *App) Close() error {
-	a.desk.mu.Lock()
-	defer a.desk.mu.Unlock()
+	a.desk.seat <- struct{}{}
+	defer func() { <-a.desk.seat }()
 	a.desk.close()
 	return nil
 }

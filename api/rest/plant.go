@@ -1,10 +1,12 @@
 package rest
 
 import (
+	"encoding/json"
 	"fmt"
 	"mime"
 	"net/http"
 	"strings"
+	"sync"
 
 	"wetdown/api"
 	"wetdown/api/wire"
@@ -33,15 +35,10 @@ func getPlant(x *exchange) error {
 	if x.tagged(fmt.Sprintf(`"%d%s"`, s.Revision.Number, of)) {
 		return x.unchanged()
 	}
-	text := plant.Write(s.Plant)
 	if of == asYAML {
-		return x.Blob(http.StatusOK, yamlType, text)
+		return x.Blob(http.StatusOK, yamlType, plant.Write(s.Plant))
 	}
-	body, err := toJSON(text)
-	if err != nil {
-		return err
-	}
-	return x.JSONBlob(http.StatusOK, body)
+	return x.written(&x.s.plant, s, func() ([]byte, error) { return toJSON(plant.Write(s.Plant)) })
 }
 
 // wants reports whether the asker names a media type.
@@ -92,6 +89,10 @@ func getPlan(x *exchange) error {
 	if x.current(s.Revision.Number) {
 		return x.unchanged()
 	}
+	return x.written(&x.s.plan, s, func() ([]byte, error) { return json.Marshal(toPlanInForce(s)) })
+}
+
+func toPlanInForce(s *api.State) wirePlanInForce {
 	p := s.Plant
 	w := wirePlanInForce{Tiers: []wire.Tier{}, Cautions: []wire.Hazard{}, Revision: s.Revision.Number}
 	if p.Plan != nil {
@@ -99,5 +100,29 @@ func getPlan(x *exchange) error {
 		w.Plan, w.Status, w.Tiers = wire.ToPlan(p, p.Plan), p.Plan.Status, wire.Each(p.Plan.Tiers, wire.ToTier)
 		w.Check, w.Cautions = &verdict, wire.Each(p.Hazards(p.Plan), wire.ToHazard)
 	}
-	return x.JSON(http.StatusOK, w)
+	return w
+}
+
+// A copied is what was written last: most ask for the newest revision.
+type copied struct {
+	mu       sync.Mutex
+	revision int64
+	body     []byte
+}
+
+// written answers with JSON that is written once for many who ask for the same revision at
+// the same time.
+func (x *exchange) written(k *copied, s *api.State, write func() ([]byte, error)) error {
+	k.mu.Lock()
+	body, err := k.body, error(nil)
+	if k.revision != s.Revision.Number {
+		if body, err = write(); err == nil {
+			k.revision, k.body = s.Revision.Number, body
+		}
+	}
+	k.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	return x.JSONBlob(http.StatusOK, body)
 }

@@ -51,6 +51,8 @@ type Server struct {
 	strangers *pace        // of what nobody known tries, on the trail
 	untold    atomic.Int64 // how much of it is not there
 
+	plant, plan copied // as JSON
+
 	pages   *http.ServeMux // nil: there are none
 	streams chan struct{}  // a place for each stream of events
 
