@@ -146,12 +146,33 @@ func (v *view) keepProgress() error {
 		}
 		r.Rows = append(r.Rows, row)
 	}
+	r.Rows = append(r.Rows, waiting(p, r.Rows, to)...)
 	i := api.Intent{Why: v.r.PostFormValue("why")}
 	if seen, err := strconv.ParseInt(v.r.PostFormValue("seen"), 10, 64); err == nil {
 		i.Expect = api.Expectation{Key: api.Whole, Revision: seen}
 	}
 	_, err = v.app.ReportProgress(v.ctx, v.Who, i, r)
 	return err
+}
+
+// waiting is the work that cannot have begun, since the plan has it after work of the same
+// truck that is not over.
+func waiting(p *plant.Plant, but []api.Progress, to calendar.Moment) (list []api.Progress) {
+	if p.Plan == nil {
+		return nil
+	}
+	named := func(r plant.Planned) bool {
+		return slices.ContainsFunc(but, func(b api.Progress) bool { return b.Truck == r.Truck && b.Stage == r.Stage })
+	}
+	for _, r := range p.Plan.Stages {
+		if named(r) || r.Hold >= to {
+			continue
+		}
+		if slices.ContainsFunc(p.Plan.Stages, func(x plant.Planned) bool { return x.Truck == r.Truck && named(x) && x.End <= r.Hold }) {
+			list = append(list, api.Progress{Truck: r.Truck, Stage: r.Stage, Started: calendar.NoMoment, Ended: calendar.NoMoment, Remaining: -1})
+		}
+	}
+	return list
 }
 
 // Behind is how many whole working days lie between the moment of the plant and the

@@ -149,6 +149,9 @@ func (v *view) pieceOf(c plant.PieceChange) (p pieceWords) {
 	default:
 		p.What = "changed"
 		p.Fields = differing("", c.Before, c.After)
+		if strings.HasPrefix(name, "stages/") { // a list, also with one row in it
+			p.Fields = differing("", "["+c.Before+"]", "["+c.After+"]")
+		}
 	}
 	return p
 }
@@ -165,16 +168,18 @@ func differing(lead, before, after string) (list []fieldWords) {
 	if one == nil || other == nil {
 		return []fieldWords{{plainWord(strings.TrimSpace(lead)), shortened(before), shortened(after)}}
 	}
-	for _, e := range slices.Concat(one, other) {
-		was, is := named(one, e.name), named(other, e.name)
-		if was == is || slices.ContainsFunc(list, func(f fieldWords) bool { return strings.HasPrefix(f.Name+" ", plainWord(lead+e.name)+" ") }) {
-			continue
+	for _, e := range one {
+		switch is := named(other, e.name); {
+		case is == "":
+			list = append(list, fieldWords{plainWord(lead + e.name), shortened(e.text), ""})
+		case is != e.text:
+			list = append(list, differing(lead+e.name+" ", e.text, is)...)
 		}
-		if was == "" || is == "" {
-			list = append(list, fieldWords{plainWord(lead + e.name), shortened(was), shortened(is)})
-			continue
+	}
+	for _, e := range other {
+		if named(one, e.name) == "" {
+			list = append(list, fieldWords{plainWord(lead + e.name), "", shortened(e.text)})
 		}
-		list = append(list, differing(lead+e.name+" ", was, is)...)
 	}
 	return list
 }
