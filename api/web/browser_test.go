@@ -132,7 +132,16 @@ func addressesOf(s *site) []string {
 	if err != nil {
 		s.t.Fatal(err)
 	}
+	ways, err := s.app.AskRepairs(ctx, manager, api.RepairsQuestion{})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	why, err := s.app.AskWhy(ctx, manager, api.WhyQuestion{Truck: "H1019", Day: day("2027-03-31")})
+	if err != nil {
+		s.t.Fatal(err)
+	}
 	known := map[string]string{
+		"/repairs/{id}": "/repairs/" + ways.ID, "/answers/{id}": "/answers/" + why.ID,
 		"/proposals/{id}": "/proposals/" + j.ID, "/trucks/{id}": "/trucks/H1018", "/visits/{id}": "/visits/H1018-F", "/revisions/{number}": "/revisions/2",
 		"/floor": "/floor?truck=H1018&job=" + job.ID, "/trucks/{id}/why": "/trucks/H1018/why?on=2027-03-20",
 	}
