@@ -223,22 +223,35 @@ func (q *question) demanded(w *work) (held bool) {
 			continue
 		}
 		held = held || d.held
-		kept := make([]move, 0, len(w.moves)) // those of w may be shared
-		for _, m := range w.moves {
-			if d.may(m) {
-				kept = append(kept, m)
+		lo, hi, gaps := -1, -1, false // those that stay, mostly a run of them
+		for k, m := range w.moves {
+			if !d.may(m) {
+				continue
 			}
+			if lo < 0 {
+				lo, hi = k, k
+			}
+			gaps = gaps || k > hi+1
+			hi = k
 		}
-		w.moves = kept
+		switch {
+		case lo < 0:
+			w.moves = nil
+		case !gaps: // shared, not copied
+			w.moves = slices.Clip(w.moves[lo : hi+1])
+		default: // what is shared is left as it is
+			w.moves = slices.DeleteFunc(slices.Clone(w.moves), func(m move) bool { return !d.may(m) })
+			w.noted = false
+		}
 	}
 	return held
 }
 
 // possible tells whether a plan obeys the rules and the demands: Feasible with an
 // answer, Infeasible, or Unknown when ctx ended it. near may be nil. It is about some
-// trucks alone; nil: all.
-func possible(ctx context.Context, p *plant.Plant, only map[string]bool, list []demand, near *plant.Plan) (*question, *schedule.Answer, schedule.Status, error) {
-	q, lost, err := poseSome(p, nil, nil, only, list...)
+// trucks alone; nil: all. The ledger may be nil.
+func possible(ctx context.Context, p *plant.Plant, l *ledger, only map[string]bool, list []demand, near *plant.Plan) (*question, *schedule.Answer, schedule.Status, error) {
+	q, lost, err := poseSome(p, nil, l, nil, only, list...)
 	if err != nil {
 		return nil, nil, schedule.Unknown, err
 	}

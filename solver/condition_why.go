@@ -28,7 +28,7 @@ func contradict(ctx context.Context, p *plant.Plant, conditions []Condition) (*C
 	c := &Contradiction{Whole: true}
 	decide := func(list []Condition) (schedule.Status, error) {
 		with := Under(p, list)
-		_, _, status, err := possible(ctx, with, nil, demands(with, list), p.Plan)
+		_, _, status, err := possible(ctx, with, nil, nil, demands(with, list), p.Plan)
 		return status, err
 	}
 	switch status, err := decide(nil); {
@@ -247,7 +247,7 @@ func (c *Contradiction) near(ctx context.Context, p *plant.Plant, asked *demand,
 	if asked == nil {
 		return nil, "", nil
 	}
-	q, a, _, err := possible(ctx, p, nil, demands(p, others), p.Plan)
+	q, a, _, err := possible(ctx, p, nil, nil, demands(p, others), p.Plan)
 	if err != nil || a == nil {
 		return nil, "", err
 	}

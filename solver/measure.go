@@ -19,13 +19,14 @@ type vow struct {
 	visit string
 	day   calendar.Date // of the visit; calendar.None: any
 	truck string        // of the delivery, when visit is ""
-	by    calendar.Date // day of the delivery
+	by    calendar.Date // day of the delivery; calendar.None: any, damages are at their cap
 	due   calendar.Date // day from which damages are paid, if they are; else calendar.None
 }
 
 // vows lists what the plan in force of before promises, as far as it can still be
 // kept in after: confirmed visits on the day that the plan gives them, other visits on
-// some day, and deliveries that cost no more damages and miss no deadline anew.
+// some day, and deliveries that cost no more damages and miss no deadline anew. Where the
+// plan pays damages up to the cap, they are vowed without a day: they cannot grow.
 func vows(before, after *plant.Plant) (list []vow) {
 	for _, r := range before.Plan.Visits {
 		v := after.FindVisit(r.Visit)
@@ -54,6 +55,9 @@ func vows(before, after *plant.Plant) (list []vow) {
 		if w.by != calendar.None {
 			list = append(list, w)
 		}
+		if most := int64(c.DamagesCap); most > 0 && d.Damages >= most {
+			list = append(list, vow{truck: t.ID, by: calendar.None, due: c.Due})
+		}
 	}
 	return list
 }
@@ -64,6 +68,9 @@ func vows(before, after *plant.Plant) (list []vow) {
 func under(p *plant.Plant, list []vow, actions []plant.Action) (conditions []Condition) {
 	none := plant.Range{From: calendar.None, Through: calendar.None}
 	for _, w := range list {
+		if w.visit == "" && w.by == calendar.None {
+			continue
+		}
 		c := Condition{Kind: plant.KeepVisit, Visit: w.visit, Day: w.day, Over: none}
 		if w.visit == "" {
 			c = Condition{Kind: plant.KeepDelivery, Truck: w.truck, Day: w.by, Over: none}
@@ -121,7 +128,9 @@ func contractDamages(t *plant.Truck, day calendar.Date) int64 {
 // for here, and all others are as they were.
 //
 // What is given is taken as it is. No visit flies later twice.
-func loosened(p *plant.Plant, list []vow, given, actions []plant.Action) (*plant.Plant, []demand) {
+//
+// The demands are returned as a function of the vows that are to be kept.
+func loosened(p *plant.Plant, given, actions []plant.Action) (*plant.Plant, func([]vow) []demand) {
 	here := append(slices.Clone(given), slices.DeleteFunc(slices.Clone(actions), func(a plant.Action) bool { return a.Kind == plant.FlyLater })...)
 	out := p.With(here)
 	var saturdays, flown []string // departments, visits
@@ -145,8 +154,13 @@ func loosened(p *plant.Plant, list []vow, given, actions []plant.Action) (*plant
 			out.Buffer.NoticeDays = 0
 		}
 	}
-	out.Route = slices.Clone(out.Route)
+	if len(saturdays) > 0 {
+		out.Route = slices.Clone(out.Route)
+	}
 	for i := range out.Route {
+		if len(saturdays) == 0 {
+			break
+		}
 		s := &out.Route[i]
 		s.After = slices.Clone(s.After)
 		for j := range s.After {
@@ -160,19 +174,13 @@ func loosened(p *plant.Plant, list []vow, given, actions []plant.Action) (*plant
 			}
 		}
 	}
-	ds := demands(out, under(p, list, here))
 	days := map[string][]calendar.Date{} // to which a delegation may fly, by visit
 	for i := range actions {
 		if a := &actions[i]; a.Kind == plant.FlyLater {
 			days[a.Visit] = append(days[a.Visit], a.From)
 		}
 	}
-	for j := range ds {
-		if v := p.VisitOf(p.FindTruck(ds[j].truck), p.FindStage(ds[j].stage).Visit); v != nil && days[v.ID] != nil {
-			may := ds[j].may
-			ds[j].may = func(m move) bool { return may(m) || slices.Contains(days[v.ID], m.day()) }
-		}
-	}
+	var told []demand
 	if len(flown) > 0 { // all others get their notice
 		least := p.AsOf.Date().AddDays(p.Buffer.NoticeDays)
 		for i := range out.Visits {
@@ -183,12 +191,21 @@ func loosened(p *plant.Plant, list []vow, given, actions []plant.Action) (*plant
 			booked := v.Booking.State != plant.Requested
 			for _, s := range p.Route {
 				if s.Visit == v.Kind {
-					ds = append(ds, demand{truck: v.Truck, stage: s.ID, may: func(m move) bool { return booked && m.day() == v.Booking.Day || m.day() >= least }})
+					told = append(told, demand{truck: v.Truck, stage: s.ID, may: func(m move) bool { return booked && m.day() == v.Booking.Day || m.day() >= least }})
 				}
 			}
 		}
 	}
-	return out, ds
+	return out, func(list []vow) []demand {
+		ds := demands(out, under(p, list, here))
+		for j := range ds {
+			if v := p.VisitOf(p.FindTruck(ds[j].truck), p.FindStage(ds[j].stage).Visit); v != nil && days[v.ID] != nil {
+				may := ds[j].may
+				ds[j].may = func(m move) bool { return may(m) || slices.Contains(days[v.ID], m.day()) }
+			}
+		}
+		return append(ds, told...)
+	}
 }
 
 // matter is what a measure is taken on: two actions of one matter differ in dates and

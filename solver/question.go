@@ -25,10 +25,12 @@ type question struct {
 	problem schedule.Problem
 	ones    []int32
 	masks   map[string][]bool
-	first   []int  // by truck: its first task; one more at the end
-	arcs    []int  // by truck: the first arc of its route; one more at the end
-	heir    *heir  // what it takes over from the question before; nil for the first
-	apart   *apart // nil: every rule is in the problem
+	first   []int    // by truck: its first task; one more at the end
+	arcs    []int    // by truck: the first arc of its route; one more at the end
+	heir    *heir    // what it takes over from the question before; nil for the first
+	ledger  *ledger  // what it takes over and adds to; nil: none
+	reading *reading // what it has in a ledger; nil without one
+	apart   *apart   // nil: every rule is in the problem
 
 	demands    []demand        // beside the rules
 	only       map[string]bool // trucks that it is about; nil: all
@@ -50,6 +52,7 @@ type work struct {
 	run   *plant.Running
 
 	against []rules // by move: the rules kept apart that it breaks; nil where none are
+	noted   bool    // the moves lie in a ledger
 }
 
 // A move is what one start of a task means.
@@ -90,13 +93,13 @@ func askAfter(p *plant.Plant, old *question) (*question, []stuck, error) { retur
 // pose is askAfter with some rules kept apart from the problem, or with demands
 // beside the rules; nothing is then taken over.
 func pose(p *plant.Plant, old *question, a *apart, demands ...demand) (*question, []stuck, error) {
-	return poseSome(p, old, a, nil, demands...)
+	return poseSome(p, old, nil, a, nil, demands...)
 }
 
 // poseSome is pose about some trucks alone, nil for all: as if the others were not
 // in the shop, though they are on the line. What is impossible for some is impossible
-// for all.
-func poseSome(p *plant.Plant, old *question, a *apart, only map[string]bool, demands ...demand) (*question, []stuck, error) {
+// for all. What a ledger has, which may be nil, is taken from there.
+func poseSome(p *plant.Plant, old *question, l *ledger, a *apart, only map[string]bool, demands ...demand) (*question, []stuck, error) {
 	q := &question{p: p, hours: map[string]*calendar.Hours{}, guests: map[string]*calendar.Hours{}, at: map[rowKey]int{}, masks: map[string][]bool{}, apart: a, demands: demands, only: only}
 	from := min(p.Horizon.From, p.AsOf.Date())
 	for i := range p.Trucks {
@@ -110,13 +113,23 @@ func poseSome(p *plant.Plant, old *question, a *apart, only map[string]bool, dem
 	if old != nil && (len(demands)+len(old.demands) > 0 || only != nil || old.only != nil || !sameFrame(old.p, p) || old.grid.From() != from-7) {
 		old = nil
 	}
-	if old != nil {
+	if l != nil && (a != nil || !l.serves(p) || l.grid != nil && l.grid.From() != from-7) {
+		l = nil
+	}
+	switch {
+	case old != nil:
 		q.grid, q.hours, q.guests, q.ones, q.masks = old.grid, old.hours, old.guests, old.ones, old.masks
-	} else {
+	case l != nil && l.grid != nil:
+		q.grid, q.guests, q.ones = l.grid, l.guests, l.ones
+	default:
 		if q.grid, err = p.Grid(from-7, p.Horizon.Through); err != nil {
 			return nil, nil, err
 		}
 		q.ones = slices.Repeat([]int32{1}, int(q.grid.Slots()))
+	}
+	q.ledger = l
+	if l != nil {
+		l.grid, l.guests, l.ones = q.grid, q.guests, q.ones
 	}
 	if q.house, err = q.calendar(p.Calendar); err != nil {
 		return nil, nil, err
@@ -134,6 +147,9 @@ func poseSome(p *plant.Plant, old *question, a *apart, only map[string]bool, dem
 	}
 	if old != nil {
 		q.inherit(old)
+	}
+	if l != nil {
+		q.reading = l.open(q)
 	}
 	var lost []stuck
 	for i := range p.Trucks {
@@ -169,11 +185,22 @@ func (q *question) calendar(id string) (*calendar.Hours, error) {
 	if h, ok := q.hours[id]; ok {
 		return h, nil
 	}
+	rules := ""
+	if c := q.p.FindCalendar(id); q.ledger != nil && c != nil {
+		rules = text(c.Rules)
+		if h, ok := q.ledger.hours[rules]; ok {
+			q.hours[id] = h
+			return h, nil
+		}
+	}
 	h, err := q.p.Hours(id, q.grid)
 	if err != nil {
 		return nil, err
 	}
 	q.hours[id] = h
+	if rules != "" {
+		q.ledger.hours[rules] = h
+	}
 	return h, nil
 }
 
@@ -280,11 +307,13 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 			if w.moves, err = q.looseMoves(&w); err != nil {
 				return nil, err
 			}
-		} else if w.moves, ok = q.inherited(&w); !ok {
+		} else if w.moves, ok = q.inherited(&w); ok {
+		} else if w.moves, ok = q.recalled(&w); !ok {
 			if w.moves, err = q.moves(&w); err != nil {
 				return nil, err
 			}
 			q.afterDone(&w)
+			q.note(&w)
 		}
 		able := q.able(t, s.Bay, w.run)
 		held := w.run == nil && q.demanded(&w)

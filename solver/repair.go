@@ -30,6 +30,7 @@ type Repair struct {
 	Heads    int            // people of these
 	Damages  int64          // dollars that the plan costs in damages
 	Missed   int            // hard deadlines missed
+	Trades   []Trade        // who pays more damages than in the plan in force and who less, where some pay more than the measures pay for them
 	Cheapest bool           // proven: no set of measures at all, or none that differs as it does from those before it, costs less
 	kept     bool           // it keeps every promise
 	instead  string         // of nothing: what does not come about
@@ -74,7 +75,7 @@ func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, 
 		return nil, fmt.Errorf("there is no plan in force whose promises could be kept: plan first")
 	}
 	after = Under(after, o.Conditions)
-	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek,
+	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek, ledger: newLedger(after),
 		known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
 	if err := s.aim(goal); err != nil {
 		return nil, err
@@ -90,7 +91,7 @@ func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, 
 		if goal.Truck != "" {
 			n.instead = goal.missed(after) + ", "
 		}
-		broken = check.Conditions(after, nothing, under(after, s.vows, nil))
+		broken = s.broken(nothing)
 		r.Promises = len(broken)
 	} else {
 		r.Nothing = &Repair{Plant: after}
@@ -246,6 +247,10 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 		goal  bool
 		heads int
 	}
+	keeping := func(w vow) []vow { return []vow{w} }
+	if s.nothing != nil && purseOf(s.p, s.vows, nil).within(s.p, s.nothing) {
+		keeping = func(w vow) []vow { return summed(s.p, []vow{w}) }
+	}
 	var kept []vow
 	var danger []threat
 	for _, w := range s.vows {
@@ -253,7 +258,7 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 		if x := s.p.FindVisit(w.visit); x != nil {
 			c.heads = x.Heads
 		}
-		if s.nothing != nil && len(check.Conditions(s.p, s.nothing, under(s.p, []vow{w}, nil))) == 0 {
+		if s.nothing != nil && len(check.Conditions(s.p, s.nothing, under(s.p, keeping(w), nil))) == 0 {
 			kept = append(kept, w)
 		} else {
 			danger = append(danger, c)
@@ -323,7 +328,7 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 	}
 	broken := []check.Violation{}
 	if s.nothing != nil {
-		broken = check.Conditions(s.p, s.nothing, under(s.p, s.vows, nil))
+		broken = s.broken(s.nothing)
 	}
 	s.actions, s.costs = nil, nil
 	return s.universe(broken, goal)
@@ -388,20 +393,35 @@ func (s *search) prove(set []int) (*Repair, error) {
 	actions := s.taken(set)
 	p := Under(s.p.With(actions), s.conditions)
 	conditions := append(under(s.p, s.vows, actions), s.conditions...)
-	q, lost, err := pose(p, nil, nil, demands(p, conditions)...)
+	purse := purseOf(s.p, s.vows, actions)
+	known := s.plans[key(set)]
+	if len(check.Conditions(p, known, conditions)) > 0 { // damages are within the sum only
+		conditions = append(under(s.p, summed(s.p, s.vows), actions), s.conditions...)
+	}
+	q, lost, err := poseSome(p, nil, s.ledger, nil, nil, demands(p, conditions)...)
 	if err != nil || len(lost) > 0 {
 		return nil, err
 	}
 	q.conditions = conditions
 	problem := q.problem
 	problem.Tiers = problem.Tiers[:promiseTiers]
-	so := schedule.Options{Prefer: q.recall(s.plans[key(set)])}
 	s.asked++
-	a, err := schedule.Solve(s.ctx, &problem, so)
+	a, err := schedule.Solve(s.ctx, &problem, schedule.Options{Prefer: q.recall(known)})
 	if err != nil || a.Answer == nil {
 		return nil, err
 	}
 	plan := q.plan(a.Answer)
+	if !purse.within(p, plan) { // what it saves in visits would cost more damages: these first
+		problem.Tiers = append([]schedule.Tier{purse.tier(q)}, problem.Tiers...)
+		s.asked++
+		if a, err = schedule.Solve(s.ctx, &problem, schedule.Options{Prefer: q.recall(known)}); err != nil || a.Answer == nil {
+			return nil, err
+		}
+		if plan = q.plan(a.Answer); !purse.within(p, plan) {
+			return nil, nil // time ran out
+		}
+		a.Values = a.Values[1:]
+	}
 	found := check.Plan(p, plan)
 	if len(found.Broken) > 0 {
 		return nil, fmt.Errorf("%w: %s (of a repair; and %d more)", ErrJudge, found.Broken[0].Sentence, len(found.Broken)-1)
@@ -444,6 +464,7 @@ func (s *search) price(actions []plant.Action, p *plant.Plant, plan *plant.Plan)
 		}
 	}
 	slices.Sort(r.Moved)
+	r.Trades = s.trades(p, plan, actions)
 	for _, d := range Deliveries(p, plan) {
 		r.Damages += d.Damages
 		if d.Missed {
@@ -510,6 +531,9 @@ func (r *Repair) Sentence(p *plant.Plant) string {
 		text += joined(list, "and")
 	}
 	text += fmt.Sprintf(", damages are %s", Dollars(r.Damages))
+	if len(r.Trades) > 0 && r.kept {
+		text += fmt.Sprintf(" (%s)", traded(r.Trades))
+	}
 	if r.Missed > 0 {
 		text += ", " + count(r.Missed, "hard deadline") + " missed"
 	}

@@ -34,10 +34,13 @@ type search struct {
 	costs   []int64         // by action; damages are among them
 	only    map[string]bool // trucks that failing is shown by
 	needs   []need
+	ledger  *ledger
 	known   map[string]verdict
 	plans   map[string]*plant.Plan     // of sets that work
 	shown   map[string]map[string]bool // by set that does not: few trucks that show it; nil: all do
 	asks    map[string]verdict
+	least   map[string]int64 // damages that a truck cannot do without; nil: not worked out
+	sums    int              // questions about damages in sum
 	asked   int
 	floor   int64 // of the present search: no set that works costs less
 	spent   int   // stages in all questions, and questionStages for each
@@ -117,10 +120,8 @@ func (s *search) works(set []int, few map[string]bool) (verdict, error) {
 		return v, err
 	}
 	s.tell(set, false)
-	actions := s.taken(set)
-	p := Under(s.p.With(actions), s.conditions)
-	ds := demands(p, append(under(s.p, s.vows, actions), s.conditions...))
-	q, lost, err := pose(p, nil, nil, ds...)
+	p, demands := s.exactly(set)
+	q, lost, err := poseSome(p, nil, s.ledger, nil, nil, demands(s.vows)...)
 	if err != nil {
 		return undecided, err
 	}
@@ -130,6 +131,12 @@ func (s *search) works(set []int, few map[string]bool) (verdict, error) {
 		q.problem.Tiers = []schedule.Tier{{Name: "any"}}
 		a, status, err = q.near(s.ctx, s.nothing, small, around, few)
 	}
+	if status == schedule.Infeasible && err == nil {
+		var sum *question
+		if sum, a, status, err = s.sum(p, s.taken(set), nil, demands); sum != nil {
+			q = sum
+		}
+	}
 	v, err = s.judge(q, status, err)
 	s.known[k] = v
 	if v == helps {
@@ -138,16 +145,21 @@ func (s *search) works(set []int, few map[string]bool) (verdict, error) {
 	return v, err
 }
 
+// exactly is the plant with the actions of a set taken, and what vows ask of it.
+func (s *search) exactly(set []int) (*plant.Plant, func([]vow) []demand) {
+	actions := s.taken(set)
+	p := Under(s.p.With(actions), s.conditions)
+	return p, func(list []vow) []demand { return demands(p, append(under(s.p, list, actions), s.conditions...)) }
+}
+
 // exact asks whether there is a plan of few trucks with exactly these actions taken. If
 // not, there is none of all. small is nil when they are all there are.
 func (s *search) exact(set []int, few map[string]bool) (small *question, a *schedule.Answer, v verdict, err error) {
 	if len(few) == 0 || len(few) >= len(s.p.Trucks) {
 		return nil, nil, undecided, nil
 	}
-	actions := s.taken(set)
-	p := Under(s.p.With(actions), s.conditions)
-	ds := demands(p, append(under(s.p, s.vows, actions), s.conditions...))
-	small, a, status, err := possible(s.ctx, p, few, ds, s.nothing)
+	p, demands := s.exactly(set)
+	small, a, status, err := s.possible(p, s.taken(set), few, demands)
 	if v, err = s.judge(small, status, err); v == fails {
 		s.known[key(set)], s.shown[key(set)] = fails, few
 	}
@@ -164,7 +176,8 @@ func (q *question) near(ctx context.Context, plan *plant.Plan, small *question, 
 		if small != nil {
 			for i := range small.work {
 				at := q.at[rowKey{small.work[i].truck.ID, small.work[i].row()}]
-				o.Prefer.Start[at], o.Prefer.Machine[at] = around.Start[i], around.Machine[i]
+				// small may be about damages in sum, and have starts beyond those of q
+				o.Prefer.Start[at], o.Prefer.Machine[at] = min(around.Start[i], len(q.work[at].moves)-1), around.Machine[i]
 			}
 		}
 		for _, x := range []*schedule.Answer{as, o.Prefer} {
@@ -202,9 +215,11 @@ func (s *search) mayWork(given, set []int, only map[string]bool) (verdict, error
 		return v, nil
 	}
 	s.tell(append(slices.Clone(given), set...), true)
-	p, ds := loosened(s.p, s.vows, s.taken(given), s.taken(set))
+	p, ds := loosened(s.p, s.taken(given), s.taken(set))
 	p = Under(p, s.conditions)
-	q, _, status, err := possible(s.ctx, p, only, append(ds, demands(p, s.conditions)...), s.nothing)
+	q, _, status, err := s.possible(p, s.taken(append(slices.Clone(given), set...)), only, func(list []vow) []demand {
+		return append(ds(list), demands(p, s.conditions)...)
+	})
 	v, err := s.judge(q, status, err)
 	s.asks[k] = v
 	return v, err

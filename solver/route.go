@@ -93,6 +93,11 @@ func (q *question) route(n int) {
 
 // after writes an arc from the end of one stage to the start of another.
 func (q *question) after(from, to int, a plant.After) {
+	q.problem.Arcs = append(q.problem.Arcs, q.arc(from, to, a, 0, func() schedule.Arc { return q.waits(from, to, a) }))
+}
+
+// waits works out the arc of a link.
+func (q *question) waits(from, to int, a plant.After) schedule.Arc {
 	arc := schedule.Arc{From: from, To: to}
 	w := &q.work[to]
 	target := &q.problem.Tasks[to]
@@ -114,7 +119,7 @@ func (q *question) after(from, to int, a plant.After) {
 			}
 		}
 	}
-	q.problem.Arcs = append(q.problem.Arcs, arc)
+	return arc
 }
 
 // startOr is the task's k-th start, or none past the last.
@@ -159,6 +164,12 @@ func (q *question) afterDone(w *work) {
 
 // buffer writes the working days between a certificate and the final inspection.
 func (q *question) buffer(from, to int) {
+	ready := 1 + q.p.ReadyWorkDays(q.work[to].truck)
+	q.problem.Arcs = append(q.problem.Arcs, q.arc(from, to, plant.After{}, ready, func() schedule.Arc { return q.readies(from, to) }))
+}
+
+// readies works out the arc of the readiness buffer.
+func (q *question) readies(from, to int) schedule.Arc {
 	arc := schedule.Arc{From: from, To: to}
 	w := &q.work[to]
 	j := 0
@@ -168,7 +179,7 @@ func (q *question) buffer(from, to int) {
 		}
 		arc.Earliest = append(arc.Earliest, startOr(&q.problem.Tasks[to], j, q.grid.Slots()+1))
 	}
-	q.problem.Arcs = append(q.problem.Arcs, arc)
+	return arc
 }
 
 // onePlace keeps stages of a truck apart that each hold a bay and that the route

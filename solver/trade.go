@@ -63,7 +63,10 @@ func (s *standing) traded(ctx context.Context, x *Explanation, day calendar.Date
 
 // TradeSentence says who would pay more damages and who less: "In one such plan T-1
 // pays $500 more and T-2 $500 less."
-func TradeSentence(list []Trade) string {
+func TradeSentence(list []Trade) string { return "In one such plan " + traded(list) + "." }
+
+// traded says who pays more damages and who less.
+func traded(list []Trade) string {
 	var more, less []string
 	for _, t := range list {
 		if by := t.To - t.From; by > 0 {
@@ -72,5 +75,5 @@ func TradeSentence(list []Trade) string {
 			less = append(less, fmt.Sprintf("%s pays %s less", t.Truck, Dollars(-by)))
 		}
 	}
-	return "In one such plan " + joined(append(more, less...), "and") + "."
+	return joined(append(more, less...), "and")
 }

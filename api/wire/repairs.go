@@ -23,6 +23,7 @@ type Repairs struct {
 	Measures int      `json:"measures"`
 	Asked    int      `json:"asked"`
 	Whole    bool     `json:"whole"`
+	AtLeast  int64    `json:"at_least"` // dollars; with no way out found, proven that none costs less, added damages among it; 0: nothing of the kind is known
 	Word     string   `json:"word"`
 	Seconds  float64  `json:"seconds"`
 }
@@ -85,6 +86,6 @@ func ToRepairs(p *plant.Plant, r *solver.Repairs, seconds float64) Repairs {
 	return Repairs{
 		Truck: Text(r.Goal.Truck), Date: Day(r.Goal.Day), Promises: r.Promises, Nothing: ToRepair(p, r.Nothing),
 		Repairs: Each(r.List, func(x solver.Repair) Repair { return ToRepair(p, &x) }),
-		Lost:    Texts(r.Lost), Measures: r.Measures, Asked: r.Asked, Whole: r.Whole, Word: r.Word, Seconds: Micro(seconds),
+		Lost:    Texts(r.Lost), Measures: r.Measures, Asked: r.Asked, Whole: r.Whole, AtLeast: r.AtLeast, Word: r.Word, Seconds: Micro(seconds),
 	}
 }
