@@ -50,7 +50,7 @@ type Repairs struct {
 	Measures int    // what the price list makes possible: at a place, on a day
 	Asked    int    // questions that were answered to find them
 	Whole    bool   // the search came to its end: what is not listed does not exist, or costs more
-	AtLeast  int64  // dollars: with nothing in List, proven that no measures for less, damages paid for them included, will do
+	AtLeast  int64  // dollars: with no way proven to be the cheapest, proven that no measures for less, damages paid for them included, will do
 	Word     string // what is to be said of the search, for people
 }
 
@@ -65,6 +65,10 @@ const (
 // Mend finds the cheapest ways out. before has the plan in force; after is before with
 // what has happened made facts, and nothing the plan that answers it without any
 // measure, nil if there is none. The price list is that of after.
+//
+// First, ways that work are looked for, and told to o.Seek as they are found (quick); then
+// the cheapest, with the proof. A search that is ended lists after what it has proven what
+// it has found so far.
 //
 // The first repair is the cheapest set of measures there is. Each that follows is the
 // cheapest that does without at least one kind of measure of each one before it; when
@@ -338,6 +342,9 @@ func (s *search) hopeless(r *Repairs, goal Goal) error {
 // too few, those that differ in a department, a customer, a truck.
 func (s *search) ways(r *Repairs) error {
 	kind := func(a *plant.Action) string { return a.Kind }
+	if err := s.quick(); err != nil {
+		return err
+	}
 	var sets [][]int
 	useful := 0
 	for _, of := range []func(*plant.Action) string{kind, matter} {
@@ -370,6 +377,11 @@ func (s *search) ways(r *Repairs) error {
 			if len(best) == 0 {
 				break // nothing need be done
 			}
+		}
+	}
+	if !r.Whole {
+		if err := s.unproven(r, sets); err != nil {
+			return err
 		}
 	}
 	switch {

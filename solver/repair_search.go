@@ -47,6 +47,7 @@ type search struct {
 	budget  int
 	found   int
 	proven  int
+	drafts  []draft       // ways out that are not proven to be the cheapest
 	seek    func(Seeking) // nil: nobody watches
 }
 
@@ -57,12 +58,16 @@ type Seeking struct {
 	Proven int      // of these, proven to be the cheapest of their kind
 	Trying []Action // the set that the next question is about
 	Part   bool     // it asks whether any part of these could help, not whether all do
+	// Way is a way out just found, nil in between: it works and needs all of its measures
+	// as far as that was looked into, and cheaper ones may exist. Its plan is passed by the
+	// judge and not the best for it.
+	Way *Repair
 }
 
 // tell tells who watches what is asked next.
 func (s *search) tell(set []int, part bool) {
 	if s.seek != nil {
-		s.seek(Seeking{s.asked, s.found, s.proven, s.taken(set), part})
+		s.seek(Seeking{Asked: s.asked, Found: s.found, Proven: s.proven, Trying: s.taken(set), Part: part})
 	}
 }
 

@@ -334,3 +334,67 @@ func truly(t *testing.T, m *mending, s *search, r *Repair) {
 		t.Errorf("%v has some pay more and some less, and does not say so: %s", r.Actions, r.Sentence(p))
 	}
 }
+
+// TestMend_Ended ends searches after every number of questions. What is listed without a
+// proof works all the same, and no proven least price is more than the cheapest way costs.
+func TestMend_Ended(t *testing.T) {
+	least, listed, shown := 0, 0, 0
+	for seed := range uint64(12) {
+		m := trouble(t, seed)
+		if m.nothing == nil {
+			continue
+		}
+		goal := Goal{Day: calendar.None}
+		s := &search{ctx: context.Background(), p: m.after, before: m.before, nothing: m.nothing, vows: vows(m.before, m.after),
+			known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
+		if err := s.universe(s.broken(m.nothing), goal); err != nil {
+			t.Fatal(err)
+		}
+		whole, err := Mend(context.Background(), m.before, m.after, m.nothing, goal, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(whole.Lost) > 0 || whole.Promises == 0 {
+			continue
+		}
+		for n := 1; n < whole.Asked; n += 1 + n/8 {
+			ctx, cancel := context.WithCancel(context.Background())
+			got, err := Mend(ctx, m.before, m.after, m.nothing, goal, Options{Seek: func(k Seeking) {
+				if k.Asked >= n {
+					cancel()
+				}
+				if k.Way != nil {
+					shown++
+					truly(t, m, s, k.Way)
+				}
+			}})
+			cancel()
+			if err != nil {
+				t.Fatal(seed, n, err)
+			}
+			for i := range got.List {
+				r := &got.List[i]
+				truly(t, m, s, r)
+				if !r.Cheapest {
+					listed++
+				}
+			}
+			if got.AtLeast == 0 {
+				continue
+			}
+			least++
+			if got.Whole {
+				t.Errorf("seed %d, %d questions: the search came to its end, and only a bound is said", seed, n)
+			}
+			for i := range whole.List {
+				if c := s.costOf(whole.List[i].Actions); c < got.AtLeast {
+					t.Errorf("seed %d, %d questions: %v costs %d, and it is said that nothing costs less than %d", seed, n, whole.List[i].Actions, c, got.AtLeast)
+				}
+			}
+		}
+	}
+	t.Logf("%d bounds, %d ways without a proof, %d shown", least, listed, shown)
+	if least < 3 || listed < 3 || shown < 3 {
+		t.Errorf("%d bounds, %d ways without a proof, %d shown: too few to mean much", least, listed, shown)
+	}
+}

@@ -23,7 +23,7 @@ type Repairs struct {
 	Measures int      `json:"measures"`
 	Asked    int      `json:"asked"`
 	Whole    bool     `json:"whole"`
-	AtLeast  int64    `json:"at_least"` // dollars; with no way out found, proven that none costs less, added damages among it; 0: nothing of the kind is known
+	AtLeast  int64    `json:"at_least"` // dollars; with no way proven to be the cheapest, proven that none costs less, added damages among it; 0: nothing of the kind is known
 	Word     string   `json:"word"`
 	Seconds  float64  `json:"seconds"`
 }
