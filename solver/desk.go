@@ -29,6 +29,10 @@ import (
 //     it as long as the same plans are right as before; then only the promises are
 //     exchanged in it. A slip drops it, unless it changes no start, bay or crew.
 //   - The plan in force, from which every search starts: see schedule.Options.Prefer.
+//   - What the questions about ways out have worked out: starts of stages and orders of
+//     work, by all that they follow from (see ledger). A change in the plant's moment,
+//     days, parts, order of work or customers, or in the calendars of plant or customers,
+//     drops it.
 //   - What was known before a change, for Undo: it comes back with its session.
 //
 // A new planning proves every tier anew. A call that ctx ends changes nothing but
@@ -42,6 +46,7 @@ type Desk struct {
 	now    *sitting // nil when closed
 	past   []change
 	counts *DeskCounts
+	ledger *ledger // of the questions about ways out; nil before the first
 }
 
 // A change is what Undo takes back.
@@ -115,7 +120,7 @@ func Open(ctx context.Context, p *plant.Plant, o Options) (*Desk, error) {
 func (d *Desk) Close() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.now, d.past = nil, nil
+	d.now, d.past, d.ledger = nil, nil, nil
 	return nil
 }
 
@@ -283,8 +288,8 @@ func (d *Desk) Why(ctx context.Context, truck string, day calendar.Date) (*Expla
 
 // Repairs finds the ways out that Mend finds: of the last change when that was a slip
 // and the goal is the zero one (Day calendar.None, no truck), else of the plan in force
-// as it stands. The plans in them are not put in force. Mend asks its own questions of
-// plants with measures taken, so nothing but the plans is taken over.
+// as it stands. The plans in them are not put in force. Of the plants with measures taken
+// that Mend asks about, starts of stages and orders of work are kept for the next call.
 func (d *Desk) Repairs(ctx context.Context, goal Goal) (*Repairs, error) {
 	s, err := d.sitting()
 	if err != nil {
@@ -295,7 +300,10 @@ func (d *Desk) Repairs(ctx context.Context, goal Goal) (*Repairs, error) {
 	if n := len(d.past); n > 0 && d.past[n-1].after != nil && goal == (Goal{Day: calendar.None}) {
 		before, after = d.past[n-1].before.p, d.past[n-1].after
 	}
-	return Mend(ctx, before, after, s.p.Plan, goal, d.o)
+	if d.ledger == nil || !d.ledger.serves(after) {
+		d.ledger = newLedger(after)
+	}
+	return mend(ctx, before, after, s.p.Plan, goal, d.o, d.ledger)
 }
 
 // Book agrees on the day of a visit, or on how firm it is. The plan in force stays,

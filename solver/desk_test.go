@@ -511,4 +511,14 @@ func TestDesk_Repairs(t *testing.T) {
 	if fmt.Sprint(got.Promises, got.Lost, len(got.List), got.Nothing.Damages, got.Word) != fmt.Sprint(want.Promises, want.Lost, len(want.List), want.Nothing.Damages, want.Word) {
 		t.Errorf("the desk finds %+v, Mend %+v", got, want)
 	}
+	was := d.ledger.kept
+	again, err := d.Repairs(ctx, goal)
+	must(t, err)
+	if fmt.Sprint(again.Promises, again.Lost, len(again.List), again.Asked, again.Word) != fmt.Sprint(got.Promises, got.Lost, len(got.List), got.Asked, got.Word) {
+		t.Errorf("asked again, the desk finds %+v, before %+v", again, got)
+	}
+	is := d.ledger.kept
+	if now, kept := is.Stages-was.Stages, is.StagesKept-was.StagesKept; now == 0 || kept != now {
+		t.Errorf("asked again, the starts of %d of %d stages are taken over, want all", kept, now)
+	}
 }

@@ -31,11 +31,11 @@ type ledger struct {
 	starts map[startsOf][]move
 	arcs   map[arcOf]schedule.Arc
 	moves  int // in all starts
-	kept   LedgerCounts
+	kept   ledgerCounts
 }
 
-// LedgerCounts say how much of the starts of stages was taken over. They repeat exactly.
-type LedgerCounts struct {
+// ledgerCounts say how much of the starts of stages was taken over. They repeat exactly.
+type ledgerCounts struct {
 	Stages, StagesKept int // stages of all questions
 	Arcs, ArcsKept     int // arcs of the routes
 }

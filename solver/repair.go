@@ -75,11 +75,19 @@ const (
 // there are no more of these, without one matter: a department, a crew, a kind of bay,
 // a customer, a truck. With o.Conditions, all of them obey these.
 func Mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, goal Goal, o Options) (*Repairs, error) {
+	return mend(ctx, before, after, nothing, goal, o, nil)
+}
+
+// mend is Mend with a ledger, nil for one of its own.
+func mend(ctx context.Context, before, after *plant.Plant, nothing *plant.Plan, goal Goal, o Options, l *ledger) (*Repairs, error) {
 	if before.Plan == nil {
 		return nil, fmt.Errorf("there is no plan in force whose promises could be kept: plan first")
 	}
 	after = Under(after, o.Conditions)
-	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek, ledger: newLedger(after),
+	if l == nil {
+		l = newLedger(after)
+	}
+	s := &search{ctx: ctx, p: after, before: before, nothing: nothing, vows: vows(before, after), conditions: o.Conditions, seek: o.Seek, ledger: l,
 		known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
 	if err := s.aim(goal); err != nil {
 		return nil, err
