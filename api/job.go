@@ -72,6 +72,7 @@ type Queue interface {
 
 // Bounds of jobs.
 const (
+	maxEach     = 50               // of them by one asker
 	maxWaiting  = 200              // more than that waiting: come back later
 	MaxSolve    = 10 * time.Minute // the longest time for one job
 	maxAttempts = 3                // a job that killed so many processes is given up
@@ -107,6 +108,13 @@ func (a *App) ask(ctx context.Context, who Actor, kind string, question any) (*J
 		}
 		if len(waiting) == maxWaiting {
 			return &Problem{Kind: Busy, Title: "Too many questions wait for the planner", Detail: fmt.Sprintf("%d of them do.", maxWaiting), Next: "Try again later, or cancel questions that nobody needs any more.", Wait: 30 * time.Second}
+		}
+		own, err := tx.List(Query{Kind: KindJob, State: JobWaiting, Ref: who.Name, Limit: maxEach})
+		if err != nil {
+			return err
+		}
+		if len(own) == maxEach {
+			return &Problem{Kind: Busy, Title: "Too many questions of yours wait for the planner", Detail: fmt.Sprintf("%d of them do.", maxEach), Next: "Wait for answers, or cancel questions that nobody needs any more.", Wait: 30 * time.Second}
 		}
 		e := entry[Job]{Record{Kind: KindJob, ID: j.ID, State: j.State, Ref: who.Name, Due: j.At.Add(jobsKept)}, *j}
 		if err := e.keep(tx); err != nil {

@@ -56,12 +56,17 @@ type Server struct {
 	pages   *http.ServeMux // nil: there are none
 	streams chan struct{}  // a place for each stream of events
 
+	listeners listeners
+
 	stop    sync.Once
 	closing chan struct{} // closed when the server stops
 }
 
-// mostStreams is how many streams of events there are at the same time.
-const mostStreams = 500
+// How many streams of events there are at the same time, in all and for one account.
+const (
+	mostStreams     = 500
+	mostStreamsEach = 30
+)
 
 // New returns a server on an application.
 func New(app *api.App, o Options) (*Server, error) {
@@ -70,7 +75,7 @@ func New(app *api.App, o Options) (*Server, error) {
 	}
 	o.Grace = cmp.Or(o.Grace, 25*time.Second)
 	s := &Server{
-		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), strangers: newPace(Rate{Burst: 100, PerSecond: 1}), meter: newMeter(), paths: map[string]bool{},
+		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), strangers: newPace(Rate{Burst: 100, PerSecond: 1}), meter: newMeter(), paths: map[string]bool{}, listeners: listeners{open: map[string]int{}},
 		streams: make(chan struct{}, mostStreams), closing: make(chan struct{}),
 	}
 	if o.PublicURL != "" {

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"wetdown/api"
@@ -32,9 +33,13 @@ const (
 
 // listen begins a stream. done gives its place back.
 func (x *exchange) listen() (st *stream, done func(), err error) {
+	if !x.s.listeners.enter(x.who.Name) {
+		return nil, nil, &api.Problem{Kind: api.Busy, Title: "You listen often already", Detail: fmt.Sprintf("%d streams of events are open for you.", mostStreamsEach), Next: "Close those that nobody looks at any more.", Wait: 30 * time.Second}
+	}
 	select {
 	case x.s.streams <- struct{}{}:
 	default:
+		x.s.listeners.leave(x.who.Name)
 		return nil, nil, &api.Problem{Kind: api.Busy, Title: "Too many listen already", Detail: fmt.Sprintf("%d streams of events are open.", mostStreams), Next: "Look at the thing itself now and then, or try again later.", Wait: 30 * time.Second}
 	}
 	x.s.meter.streams.Inc()
@@ -48,7 +53,32 @@ func (x *exchange) listen() (st *stream, done func(), err error) {
 		st.look.Stop()
 		x.s.meter.streams.Dec()
 		<-x.s.streams
+		x.s.listeners.leave(x.who.Name)
 	}, st.write("retry: 3000\n\n")
+}
+
+// listeners counts the streams of each account, so that nobody takes them all.
+type listeners struct {
+	mu   sync.Mutex
+	open map[string]int
+}
+
+func (l *listeners) enter(name string) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.open[name] >= mostStreamsEach {
+		return false
+	}
+	l.open[name]++
+	return true
+}
+
+func (l *listeners) leave(name string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.open[name]--; l.open[name] == 0 {
+		delete(l.open, name)
+	}
 }
 
 // send sends one event.

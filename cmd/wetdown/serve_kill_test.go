@@ -27,6 +27,7 @@ import (
 
 	"wetdown/api"
 	"wetdown/api/store"
+	"wetdown/api/store/pgtest"
 	"wetdown/solver/plant"
 )
 
@@ -714,4 +715,177 @@ func sortedNames(m map[string]bool) []string {
 	}
 	slices.Sort(names)
 	return names
+}
+
+// listen hears of revisions as the service tells them, until end is called.
+func (g *guest) listen(t *testing.T) (numbers <-chan int64, end func()) {
+	t.Helper()
+	r, err := http.NewRequest("GET", g.url+"/events", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bearer "+g.token)
+	a, err := g.client.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.StatusCode != 200 {
+		t.Fatalf("events: status %d", a.StatusCode)
+	}
+	out := make(chan int64, 1000)
+	go func() {
+		defer close(out)
+		for lines := bufio.NewScanner(a.Body); lines.Scan(); {
+			if text, ok := strings.CutPrefix(lines.Text(), "id: "); ok {
+				n, err := strconv.ParseInt(text, 10, 64)
+				if err != nil {
+					return
+				}
+				out <- n
+			}
+		}
+	}()
+	return out, func() { a.Body.Close() }
+}
+
+// at is the guest as it asks another replica.
+func (g *guest) at(s *served) *guest {
+	other := *g
+	other.url = s.url
+	return &other
+}
+
+// TestServe_Replicas runs the program twice on one PostgreSQL database. Both take bookings of
+// the same plant, each tells of what the other was asked, a request that was sent to one is
+// not done again by the other, and when one is killed while both answer questions, the other
+// answers them all.
+func TestServe_Replicas(t *testing.T) {
+	if testing.Short() {
+		t.Skip("waits until a dead replica is taken for dead, 30 s")
+	}
+	db := pgtest.URL(t)
+	first := launch(t, "--db", db, "--plant", planFor(t, "200", "0.95", "1"))
+	second := launch(t, "--db", db)
+	g := invite(t, first.url, first.password, "desk", "listener")
+	desks := []*guest{g[0].at(first), g[0].at(second)}
+	heard, end := g[1].at(second).listen(t)
+	defer end()
+
+	// Bookings through both at the same moment: none is lost.
+	visits := identified(t, desks[0], "/visits?state=requested&limit=500")
+	if len(visits) < 20 {
+		t.Fatalf("%d visits are requested", len(visits))
+	}
+	faults := make([]error, len(desks))
+	var over sync.WaitGroup
+	for n, d := range desks {
+		over.Go(func() {
+			for i := n; i < 20 && faults[n] == nil; i += 2 {
+				faults[n] = hold(d, visits[i])
+			}
+		})
+	}
+	over.Wait()
+	if err := errors.Join(faults...); err != nil {
+		t.Fatal(err)
+	}
+	for n, d := range desks {
+		for _, visit := range visits[:20] {
+			var b booked
+			if d.get(t, "/visits/"+visit+"/booking", &b); b.State != "tentative" {
+				t.Errorf("replica %d: visit %s is %s", n+1, visit, b.State)
+			}
+		}
+	}
+	for want := int64(2); want <= 21; want++ {
+		if got := <-heard; got != want {
+			t.Fatalf("the second replica tells of revision %d, want %d", got, want)
+		}
+	}
+
+	// The same request through both is done once.
+	slip := fmt.Sprintf(`{"kind": "bay_down", "bay": %q, "over": {"from": "2027-04-05", "through": "2027-04-05"}}`, identified(t, desks[0], "/bays")[0])
+	one, err := desks[0].ask("POST", "/slips", "once", slip)
+	if err != nil || one.status != http.StatusCreated {
+		t.Fatalf("%v, %d %s", err, one.status, one.body)
+	}
+	two, err := desks[1].ask("POST", "/slips", "once", slip)
+	if err != nil || !bytes.Equal(one.body, two.body) || len(identified(t, desks[1], "/slips")) != 1 {
+		t.Errorf("%v: sent to the one %s, to the other %s", err, one.body, two.body)
+	}
+	<-heard
+
+	// Two questions, one for each, and one of the two replicas dies.
+	var jobs []string
+	for _, d := range desks {
+		var job struct{ ID string }
+		a, err := d.ask("POST", "/proposals", "", `{}`)
+		if err != nil || a.status != http.StatusAccepted {
+			t.Fatalf("%v, %d %s", err, a.status, a.body)
+		}
+		decode(t, string(a.body), &job)
+		jobs = append(jobs, job.ID)
+	}
+	for len(identified(t, desks[1], "/jobs?state=running")) < 2 {
+		time.Sleep(5 * time.Millisecond)
+		if len(identified(t, desks[1], "/jobs?state=done")) > 0 {
+			t.Fatal("a question was answered before both were begun: they are too easy for this test")
+		}
+	}
+	first.kill(t)
+	if n := len(identified(t, desks[1], "/jobs?state=running")); n != 2 {
+		t.Fatalf("%d questions were under way when the replica died", n)
+	}
+	for n, visit := range visits[20:22] { // the other goes on
+		if err := hold(desks[1], visit); err != nil {
+			t.Fatal(err)
+		}
+		if got := <-heard; got != int64(23+n) {
+			t.Errorf("revision %d, want %d", got, 23+n)
+		}
+	}
+	for _, id := range jobs {
+		var job struct {
+			State  string
+			Answer struct{ Status string }
+		}
+		for job.State != "done" {
+			time.Sleep(50 * time.Millisecond)
+			if desks[1].get(t, "/jobs/"+id, &job); job.State == "failed" || job.State == "cancelled" {
+				t.Fatalf("job %s is %s", id, job.State)
+			}
+		}
+		if job.Answer.Status != "optimal" {
+			t.Errorf("job %s: the plan is %s", id, job.Answer.Status)
+		}
+	}
+	if got := identified(t, desks[1], "/proposals"); len(got) != 2 {
+		t.Errorf("there are %d proposals, want one for each question", len(got))
+	}
+	var plan struct{ Check struct{ Right bool } }
+	if desks[1].get(t, "/plan", &plan); !plan.Check.Right {
+		t.Error("the plan breaks a rule")
+	}
+	end()
+	second.end(t)
+	if err := sound(db); err != nil {
+		t.Error(err)
+	}
+}
+
+// hold holds the day that the plan has for a visit.
+func hold(g *guest, visit string) error {
+	var b booked
+	a, err := g.ask("GET", "/visits/"+visit+"/booking", "", "")
+	if err == nil {
+		err = json.Unmarshal(a.body, &b)
+	}
+	if err != nil {
+		return fmt.Errorf("the booking of %s: %w", visit, err)
+	}
+	a, err = g.ask("PUT", "/visits/"+visit+"/booking", "", fmt.Sprintf(`{"state": "tentative", "day": %q}`, b.Planned))
+	if err == nil && a.status != 200 {
+		err = fmt.Errorf("visit %s on %s: %d %s", visit, b.Planned, a.status, a.body)
+	}
+	return err
 }

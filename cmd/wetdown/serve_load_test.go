@@ -1,12 +1,16 @@
 package main
 
 import (
+	"archive/zip"
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"math/rand/v2"
+	"net"
 	"net/http"
 	"os"
 	"slices"
@@ -14,6 +18,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -285,4 +290,217 @@ func read(url, name string) (v float64, err error) {
 		}
 	}
 	return 0, errors.New("there is no counter " + name)
+}
+
+// TestServe_Hostile has somebody with a token, and somebody without, do their worst at once:
+// thousands of questions, bodies of 100 MB, bodies and heads that never come to an end, broken
+// JSON, a workbook that unpacks to 300 MB, requests of other sites, hundreds of streams. Nobody
+// else notices: all that a client who behaves asks meanwhile is answered, and it
+// can listen and ask the planner. Afterwards all that it took is given back.
+func TestServe_Hostile(t *testing.T) {
+	s := launch(t, "--db", t.TempDir()+"/plant.db", "--plant", planFor(t, "12", "0.7", "3"), "--behind-proxy", "127.0.0.1")
+	guests := invite(t, s.url, s.password, "good", "questions", "large", "broken", "foreign", "bomb", "formulas", "slow", "streams")
+	for n, g := range guests {
+		g.from = fmt.Sprintf("10.0.0.%d", n+1)
+	}
+	good := guests[0]
+	trucks := identified(t, good, "/trucks")
+	idle := gauge(t, s.url, "go_goroutines")
+
+	var over sync.WaitGroup
+	var mu sync.Mutex
+	seen := map[string]map[int]int{}
+	count := func(what string, status int) {
+		mu.Lock()
+		defer mu.Unlock()
+		if seen[what] == nil {
+			seen[what] = map[int]int{}
+		}
+		seen[what][status]++
+	}
+	attack := func(what string, times, each int, f func() int) {
+		for range times {
+			over.Go(func() {
+				for range each {
+					count(what, f())
+				}
+			})
+		}
+	}
+	send := func(n int, method, path, of string, body io.Reader, length int64, header ...string) int {
+		bad := guests[n]
+		r, err := http.NewRequest(method, s.url+path, body)
+		if err != nil {
+			t.Error(err)
+			return 0
+		}
+		r.ContentLength = length
+		r.Header.Set("Authorization", "Bearer "+bad.token)
+		r.Header.Set("X-Forwarded-For", bad.from)
+		r.Header.Set("Content-Type", of)
+		for i := 0; i+1 < len(header); i += 2 {
+			r.Header.Set(header[i], header[i+1])
+		}
+		a, err := bad.client.Do(r)
+		if err != nil {
+			return 0 // it hangs up on who sends too much
+		}
+		defer a.Body.Close()
+		io.Copy(io.Discard, a.Body)
+		return a.StatusCode
+	}
+	bomb := bombed(t)
+	attack("questions", 8, 250, func() int {
+		return send(1, "POST", "/offers", "application/json", strings.NewReader(`{"truck": "`+trucks[0]+`"}`), -1)
+	})
+	attack("100 MB", 2, 2, func() int {
+		return send(2, "PUT", "/plant", "application/yaml", io.LimitReader(noughts{}, 100<<20), -1)
+	})
+	attack("broken JSON", 4, 50, func() int { return send(3, "POST", "/slips", "application/json", strings.NewReader(`{"kind": [`), -1) })
+	attack("other sites", 4, 20, func() int {
+		return send(4, "POST", "/slips", "application/json", strings.NewReader(`{}`), 2, "Origin", "https://elsewhere.example")
+	})
+	attack("a bomb", 1, 5, func() int {
+		return send(5, "POST", "/files/trucks/preview", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", bytes.NewReader(bomb), int64(len(bomb)))
+	})
+	attack("formulas", 1, 5, func() int {
+		return send(6, "POST", "/files/trucks", "text/csv", strings.NewReader("shop_order,customer\n=1+1,@SUM(A1)\n"), -1)
+	})
+	var held []net.Conn
+	for n := range 300 {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(s.url, "http://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		held = append(held, conn)
+		switch n % 3 {
+		case 0: // nothing is sent
+		case 1:
+			fmt.Fprintf(conn, "GET /trucks HTTP/1.1\r\nHost: x\r\nX-Slow: ")
+		case 2:
+			fmt.Fprintf(conn, "POST /slips HTTP/1.1\r\nHost: x\r\nX-Forwarded-For: 10.0.0.8\r\nAuthorization: Bearer %s\r\nContent-Type: application/json\r\nContent-Length: 1000\r\n\r\n{", guests[7].token)
+		}
+	}
+	var open []io.Closer
+	for range 600 {
+		r, err := http.NewRequest("GET", s.url+"/events", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Authorization", "Bearer "+guests[8].token)
+		r.Header.Set("X-Forwarded-For", guests[8].from)
+		a, err := guests[8].client.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if count("streams", a.StatusCode); a.StatusCode == 200 {
+			open = append(open, a.Body)
+		} else {
+			a.Body.Close()
+		}
+	}
+	if len(open) == 0 {
+		t.Error("nobody can listen")
+	}
+
+	// The client who behaves.
+	heard, end := good.listen(t)
+	defer end()
+	attacked := make(chan struct{})
+	go func() { over.Wait(); close(attacked) }()
+	reads := 0
+	for going := true; going; reads++ {
+		select {
+		case <-attacked:
+			going = false
+		case <-time.After(60 * time.Millisecond): // at the pace that is granted to one client
+		}
+		for _, path := range []string{"/trucks", "/plan", "/visits?limit=5"}[reads%3 : reads%3+1] {
+			if a, err := good.ask("GET", path, "", ""); err != nil || a.status != 200 {
+				t.Fatalf("GET %s: %v, %d %s", path, err, a.status, a.body)
+			}
+		}
+		if reads == 10 {
+			a, err := good.ask("POST", "/offers", "", `{"truck": "`+trucks[1]+`"}`)
+			if err != nil || a.status != http.StatusAccepted {
+				t.Errorf("a question: %v, %d %s", err, a.status, a.body)
+			}
+			a, err = good.ask("POST", "/slips", "", `{"kind": "bay_down", "bay": "floor-1", "over": {"from": "2027-04-05", "through": "2027-04-05"}}`)
+			if err != nil || a.status != http.StatusCreated {
+				t.Errorf("a slip: %v, %d %s", err, a.status, a.body)
+			} else if n := <-heard; n != 2 {
+				t.Errorf("revision %d is heard of, want 2", n)
+			}
+		}
+	}
+	for what, allowed := range map[string][]int{
+		"questions": {202, 429, 503}, "100 MB": {0, 413, 429}, "broken JSON": {400, 429}, "other sites": {403, 429},
+		"a bomb": {413, 422, 429}, "formulas": {200, 409, 422, 429}, "streams": {200, 429, 503},
+	} {
+		for status, n := range seen[what] {
+			if !slices.Contains(allowed, status) {
+				t.Errorf("%s: %d times status %d", what, n, status)
+			}
+		}
+		t.Logf("%s, by status: %v", what, seen[what])
+	}
+	t.Logf("%d reads of the client who behaves; %d MB resident", reads, resident(s.cmd.Process.Pid))
+	for n, conn := range held { // the server hangs up on all of them, or they are answered
+		if n%3 == 2 {
+			conn.Close()
+			continue
+		}
+		if _, err := io.Copy(io.Discard, conn); err != nil && !errors.Is(err, syscall.ECONNRESET) {
+			t.Errorf("connection %d: %v", n, err)
+		}
+	}
+	for _, id := range identified(t, good, "/jobs?limit=500&state=waiting") {
+		if _, err := good.ask("POST", "/jobs/"+id+"/cancel", "", ""); err != nil { // one that is done meanwhile is over
+			t.Error(err)
+		}
+	}
+	end()
+	for _, stream := range open {
+		stream.Close()
+	}
+	for _, g := range guests {
+		g.client.CloseIdleConnections()
+	}
+	for gauge(t, s.url, "go_goroutines") > idle+10 {
+		time.Sleep(50 * time.Millisecond)
+	}
+	s.end(t)
+}
+
+// noughts gives noughts for ever.
+type noughts struct{}
+
+func (noughts) Read(b []byte) (int, error) {
+	for i := range b {
+		b[i] = '0'
+	}
+	return len(b), nil
+}
+
+// bombed is a workbook whose sheet unpacks to 300 MB.
+func bombed(t *testing.T) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range []string{"[Content_Types].xml", "xl/workbook.xml", "xl/worksheets/sheet1.xml"} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.HasSuffix(name, "sheet1.xml") {
+			if _, err := io.Copy(w, io.LimitReader(noughts{}, 300<<20)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
 }
