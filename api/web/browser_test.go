@@ -132,7 +132,7 @@ func addressesOf(s *site) []string {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	ways, err := s.app.AskRepairs(ctx, manager, api.RepairsQuestion{})
+	ways, err := s.app.AskRepairs(ctx, manager, api.RepairsQuestion{Day: calendar.None})
 	if err != nil {
 		s.t.Fatal(err)
 	}

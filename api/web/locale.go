@@ -102,7 +102,7 @@ func (v *view) Stamp(t time.Time) string {
 }
 
 // written finds the days and times in the sentences of the planner.
-var written = regexp.MustCompile(`(?:\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?\b(\d{4}-\d{2}-\d{2})\b(?:[ T](\d{2}:\d{2})\b)?`)
+var written = regexp.MustCompile(`(?:\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?\b(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2}))?\b`)
 
 // Words writes a sentence with its days as the reader writes them.
 func (v *view) Words(sentence string) string {

@@ -53,7 +53,7 @@ func TestProposal_Decided(t *testing.T) {
 	number := st.Revision.Number
 	revision := "/revisions/" + itoa(number)
 	_, page = s.get(revision)
-	for _, says := range []string{"the cab is late", "Work planned on truck H1016", "final inspection start", "damages value", "Slip S2"} {
+	for _, says := range []string{"the cab is late", "Work planned on truck H1016", "Final inspection visit start", "Re-check bay", "damages value", "Slip S2"} {
 		if !strings.Contains(page, says) {
 			t.Errorf("%s does not say %q", revision, says)
 		}

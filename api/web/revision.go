@@ -148,9 +148,9 @@ func (v *view) pieceOf(c plant.PieceChange) (p pieceWords) {
 		p.What = "taken away"
 	default:
 		p.What = "changed"
-		p.Fields = differing("", c.Before, c.After)
+		p.Fields = differing("", plainWord, c.Before, c.After)
 		if strings.HasPrefix(name, "stages/") { // a list, also with one row in it
-			p.Fields = differing("", "["+c.Before+"]", "["+c.After+"]")
+			p.Fields = differing("", func(id string) string { return stageWords(v.State.Plant, id) }, "["+c.Before+"]", "["+c.After+"]")
 		}
 	}
 	return p
@@ -162,23 +162,24 @@ func (v *view) lists(noun string) bool {
 }
 
 // differing are the values that differ between two versions of a piece, or of one of its
-// fields. A list is taken apart by what its elements are about.
-func differing(lead, before, after string) (list []fieldWords) {
+// fields. A list is taken apart by what its elements are about; say is how these are
+// called, and lead what the whole is.
+func differing(lead string, say func(name string) string, before, after string) (list []fieldWords) {
 	one, other := parted(before), parted(after)
 	if one == nil || other == nil {
-		return []fieldWords{{plainWord(strings.TrimSpace(lead)), shortened(before), shortened(after)}}
+		return []fieldWords{{strings.TrimSpace(lead), shortened(before), shortened(after)}}
 	}
 	for _, e := range one {
 		switch is := named(other, e.name); {
 		case is == "":
-			list = append(list, fieldWords{plainWord(lead + e.name), shortened(e.text), ""})
+			list = append(list, fieldWords{lead + say(e.name), shortened(e.text), ""})
 		case is != e.text:
-			list = append(list, differing(lead+e.name+" ", e.text, is)...)
+			list = append(list, differing(lead+say(e.name)+" ", plainWord, e.text, is)...)
 		}
 	}
 	for _, e := range other {
 		if named(one, e.name) == "" {
-			list = append(list, fieldWords{plainWord(lead + e.name), "", shortened(e.text)})
+			list = append(list, fieldWords{lead + say(e.name), "", shortened(e.text)})
 		}
 	}
 	return list
