@@ -127,16 +127,25 @@ func noThing(s *State, key string) error {
 // the plant file. The plan in force stays as it is, even where it no longer fits;
 // Fit says so. Bookings are not set in this way, but by Book.
 func (a *App) Put(ctx context.Context, who Actor, i Intent, key string, text []byte) (*State, error) {
+	act, f, err := put(key, text)
+	if err != nil {
+		return nil, err
+	}
+	return a.change(ctx, who, act, i, f)
+}
+
+// put is the step that sets a thing, and the act that it takes.
+func put(key string, text []byte) (string, step, error) {
 	noun, name, named := strings.Cut(key, "/")
 	act, err := actOn(noun, named)
 	if err != nil {
-		return nil, err
+		return "", nil, err
 	}
 	line, err := oneLine(text)
 	if err != nil {
-		return nil, err
+		return "", nil, err
 	}
-	return a.change(ctx, who, act, i, func(s *State) (*next, error) {
+	return act, func(s *State) (*next, error) {
 		pieces := slices.Clone(s.pieces)
 		at, there := slices.BinarySearchFunc(pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
 		what := "changed"
@@ -165,7 +174,7 @@ func (a *App) Put(ctx context.Context, who Actor, i Intent, key string, text []b
 			p = expected(p, name)
 		}
 		return &next{plant: p, what: sentenceOf(noun, name, what)}, nil
-	})
+	}, nil
 }
 
 // expected is the plant with a new visit that the plan has no day for yet.
@@ -185,15 +194,24 @@ func expected(p *plant.Plant, visit string) *plant.Plant {
 
 // Drop takes a named thing away. What others rest on cannot go: the problem says who.
 func (a *App) Drop(ctx context.Context, who Actor, i Intent, key string) (*State, error) {
-	noun, name, named := strings.Cut(key, "/")
-	act, err := actOn(noun, named)
+	act, f, err := drop(key)
 	if err != nil {
 		return nil, err
 	}
-	if !named {
-		return nil, invalid("", "The "+noun+" of a plant can be changed and not taken away.", "PUT another one.")
+	return a.change(ctx, who, act, i, f)
+}
+
+// drop is the step that takes a named thing away, and the act that it takes.
+func drop(key string) (string, step, error) {
+	noun, name, named := strings.Cut(key, "/")
+	act, err := actOn(noun, named)
+	if err != nil {
+		return "", nil, err
 	}
-	return a.change(ctx, who, act, i, func(s *State) (*next, error) {
+	if !named {
+		return "", nil, invalid("", "The "+noun+" of a plant can be changed and not taken away.", "PUT another one.")
+	}
+	return act, func(s *State) (*next, error) {
 		at, there := slices.BinarySearchFunc(s.pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
 		if !there {
 			return nil, noThing(s, key)
@@ -212,7 +230,7 @@ func (a *App) Drop(ctx context.Context, who Actor, i Intent, key string) (*State
 			return nil, err
 		}
 		return &next{plant: p, what: sentenceOf(noun, name, "taken away")}, nil
-	})
+	}, nil
 }
 
 func sentenceOf(noun, name, what string) string {

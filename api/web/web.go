@@ -124,6 +124,10 @@ func pagesOf(w *Web) []page {
 		{"GET /revisions", api.ActRead, w.revisions},
 		{"GET /revisions/{number}", api.ActRead, w.revision},
 		{"POST /revisions/{number}/undo", api.ActDecide, w.undo},
+		{"GET /quotes", api.ActRead, w.quotes},
+		{"POST /quotes", api.ActQuote, w.askQuote},
+		{"GET /quotes/new", api.ActQuote, w.newQuote},
+		{"GET /quotes/{id}", api.ActRead, w.quote},
 	}
 }
 

@@ -1,0 +1,286 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver"
+	"wetdown/solver/plant"
+)
+
+// quoteDays is for how many calendar days an answer to sales is printed as good: common
+// practice, no source. It binds nobody; whoever signs asks again.
+const quoteDays = 14
+
+const quotesShown = 100
+
+type quotesData struct {
+	List []quoteWords // the newest first
+	More int          // older ones that are not listed
+}
+
+type quoteWords struct {
+	*api.Quote
+	Customer string
+	Says     string
+}
+
+func (w *Web) quotes(v *view) error {
+	list, err := w.app.Quotes(v.ctx, v.Who, api.Page{})
+	if err != nil {
+		return err
+	}
+	d := quotesData{More: max(0, len(list)-quotesShown)}
+	for _, q := range slices.Backward(list[d.More:]) {
+		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q.Result)})
+	}
+	v.Title, v.Place, v.Data = "Quotes", "quotes", d
+	v.show(http.StatusOK, "quotes")
+	return nil
+}
+
+// customerWord is the name of a customer, its id when the plant has it no more.
+func (v *view) customerWord(id string) string {
+	if c := v.State.Plant.FindCustomer(id); c != nil {
+		return c.Name
+	}
+	return id
+}
+
+// quoteSays is an answer in a few words.
+func (v *view) quoteSays(r *solver.QuoteResult) string {
+	switch {
+	case r == nil:
+		return "no answer"
+	case r.Delivery != calendar.None && r.Status == plant.Optimal:
+		return v.Style.Full(r.Delivery) + ", the earliest"
+	case r.Delivery != calendar.None:
+		return v.Style.Full(r.Delivery) + ", perhaps earlier"
+	case r.Status == plant.Infeasible:
+		return "no day within the horizon"
+	}
+	return "no day found in time"
+}
+
+// An orderForm is what sales typed, as it was typed.
+type orderForm struct {
+	Form      url.Values
+	Customers []plant.Customer
+	Kinds     []string
+	Options   []string
+	Graphics  []string
+	Wishes    []plant.Wish
+	Slots     []plant.FreeSlot
+	First     calendar.Date // days that can be asked about
+	Last      calendar.Date
+	Parts     int
+}
+
+// Is reports whether a box of the form is ticked, or a choice taken.
+func (f orderForm) Is(field, value string) bool { return slices.Contains(f.Form[field], value) }
+
+// Get is what stands in a field.
+func (f orderForm) Get(field string) string { return f.Form.Get(field) }
+
+// windowsAsked is how many runs of days the form has room for.
+const windowsAsked = 3
+
+// Runs numbers the runs of days.
+func (orderForm) Runs() []string {
+	list := make([]string, windowsAsked)
+	for i := range list {
+		list[i] = strconv.Itoa(i + 1)
+	}
+	return list
+}
+
+func (w *Web) newQuote(v *view) error {
+	p := v.State.Plant
+	form := url.Values{"kind": {"pumper"}, "content": {plant.Medium}, "length_ft": {"33"}, "height_ft": {"10"}, "flow_gpm": {"1500"}, "graphics": {"lettering"}, "comes": {"yes"}, "heads": {"3"}, "halves": {"2"}, "travel_days": {"1"}}
+	if len(p.Customers) > 0 {
+		form.Set("customer", p.Customers[0].ID)
+	}
+	for _, field := range []string{"customer", "kind", "content", "length_ft", "height_ft", "flow_gpm", "graphics", "option", "heads", "halves", "note"} {
+		if values := v.r.URL.Query()[field]; len(values) > 0 { // asked again, or for one customer
+			form[field] = values
+		}
+	}
+	return v.showOrder(http.StatusOK, form)
+}
+
+func (v *view) showOrder(status int, form url.Values) error {
+	p := v.State.Plant
+	d := orderForm{Form: form, Customers: p.Customers, Wishes: p.Wishes, First: p.AsOf.Date(), Last: p.Horizon.Through, Parts: len(p.Parts), Kinds: []string{"aerial", "pumper", "rescue", "tanker"}, Graphics: []string{"custom", "gold_leaf", "lettering", "stripes"}}
+	for i := range p.Trucks {
+		t := &p.Trucks[i]
+		d.Kinds, d.Options, d.Graphics = append(d.Kinds, t.Kind), append(d.Options, t.Options...), append(d.Graphics, t.Graphics)
+	}
+	for i := range p.Route {
+		d.Options = append(d.Options, p.Route[i].Needs...)
+	}
+	tidy := func(list []string) []string {
+		slices.Sort(list)
+		return slices.DeleteFunc(slices.Compact(list), func(s string) bool { return s == "" })
+	}
+	d.Kinds, d.Graphics = tidy(d.Kinds), tidy(d.Graphics)
+	d.Options = slices.DeleteFunc(tidy(d.Options), func(s string) bool { // what other fields say
+		return s == "pump" || slices.Contains(d.Kinds, s) && s != "aerial" || slices.Contains(d.Graphics, s)
+	})
+	for _, s := range p.Line.FreeSlots {
+		if s.Count > 0 && s.Week.AddDays(6) >= d.First {
+			d.Slots = append(d.Slots, s)
+		}
+	}
+	v.Title, v.Place, v.Data = "When could it be delivered?", "quotes", d
+	v.show(status, "quote-new")
+	return nil
+}
+
+// order reads a would-be order out of the form, by the way of an order file.
+func (v *view) order() (solver.Order, error) {
+	f := v.r.PostForm
+	object := func(pairs ...any) map[string]any {
+		m := map[string]any{}
+		for i := 0; i < len(pairs); i += 2 {
+			if x := pairs[i+1]; x != nil && x != "" {
+				m[pairs[i].(string)] = x
+			}
+		}
+		return m
+	}
+	list := func(field string) any {
+		if len(f[field]) == 0 {
+			return nil
+		}
+		return f[field]
+	}
+	runs := func(field string) any {
+		var out []any
+		for _, n := range (orderForm{}).Runs() {
+			if from, through := f.Get(field+"_from_"+n), f.Get(field+"_through_"+n); from != "" || through != "" {
+				out = append(out, object("from", from, "through", through))
+			}
+		}
+		if out == nil {
+			return nil
+		}
+		return out
+	}
+	all := object("wetdown", plant.FormatVersion, "truck", object(
+		"customer", f.Get("customer"), "kind", f.Get("kind"), "content", f.Get("content"), "length_ft", figure(f.Get("length_ft")), "height_ft", figure(f.Get("height_ft")),
+		"flow_gpm", figure(f.Get("flow_gpm")), "options", list("option"), "graphics", f.Get("graphics"), "enters", f.Get("enters")))
+	if f.Get("comes") != "" {
+		all["visit"] = object("heads", figure(f.Get("heads")), "halves", figure(f.Get("halves")), "windows", runs("window"), "blackouts", runs("not"), "travel_days", figure(f.Get("travel_days")), "wishes", list("wish"))
+	}
+	text, err := json.Marshal(all)
+	if err != nil {
+		return solver.Order{}, err
+	}
+	o, faults := plant.ReadOrder("", text, v.State.Plant)
+	if len(faults) > 0 {
+		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "The order is not complete", Faults: faults, Next: "Correct the fields named and ask again."}
+	}
+	if f.Get("comes") != "" && o.Visit.ID == "" {
+		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "Nobody would come", Detail: "A delegation has at least one head (heads).", Next: "Say how many people come, or that nobody does."}
+	}
+	c := &o.Truck.Contract
+	if day, err := v.date("due"); err != nil {
+		return solver.Order{}, err
+	} else if day != calendar.None {
+		c.Due = day
+	}
+	if c.Deadline, err = v.date("deadline"); err != nil {
+		return solver.Order{}, err
+	}
+	if text := strings.TrimSpace(f.Get("damages")); text != "" {
+		if c.DamagesPerDay, err = strconv.Atoi(text); err != nil || c.DamagesPerDay < 0 {
+			return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "These are no dollars", Detail: "Damages per day late are a whole number of dollars.", Next: "Write a number such as 400, or leave it empty."}
+		}
+	}
+	return solver.Order{Truck: o.Truck, Visit: o.Visit}, nil
+}
+
+// figure is a number where that was typed, and else the text, for the reader to refuse.
+func figure(text string) any {
+	text = strings.TrimSpace(text)
+	if _, err := strconv.ParseFloat(text, 64); err == nil && json.Valid([]byte(text)) {
+		return json.Number(text)
+	}
+	return text
+}
+
+// askQuote asks the planner. A refusal comes back with the form as it was typed.
+func (w *Web) askQuote(v *view) error {
+	if err := v.r.ParseForm(); err != nil {
+		return unreadable()
+	}
+	o, err := v.order()
+	var j *api.Job
+	if err == nil {
+		j, err = w.app.AskQuote(v.ctx, v.Who, api.QuoteQuestion{Order: o, Note: strings.TrimSpace(v.r.PostFormValue("note"))})
+	}
+	if err != nil {
+		if v.Said = api.AsProblem(err); v.Said.Kind == api.Broken {
+			return err
+		}
+		return v.showOrder(statusOf(v.Said.Kind), v.r.PostForm)
+	}
+	return v.back("/jobs/" + j.ID)
+}
+
+func unreadable() *api.Problem {
+	return &api.Problem{Kind: api.Invalid, Title: "The form did not arrive whole", Next: "Go back and send it again."}
+}
+
+type quoteData struct {
+	*api.Quote
+	Customer *plant.Customer
+	Name     string // of the customer
+	Said     string // of the proof, in a sentence
+	Until    calendar.Date
+	Moved    int           // revisions since
+	Wanted   calendar.Date // the day that the customer wants, calendar.None without one
+	Late     int           // calendar days after it
+	Damages  int           // dollars, by the damages that were asked for
+	Missed   bool          // the hard deadline
+	Windows  bool          // the customer named days
+}
+
+func (w *Web) quote(v *view) error {
+	q, err := w.app.Quote(v.ctx, v.Who, v.r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	p, r, t := v.State.Plant, q.Result, &q.Order.Truck
+	d := quoteData{Quote: q, Customer: p.FindCustomer(t.Customer), Name: v.customerWord(t.Customer), Moved: int(v.State.Revision.Number - q.Revision), Wanted: calendar.None}
+	y, m, day := q.At.Date()
+	d.Until = calendar.NewDate(y, m, day).AddDays(quoteDays)
+	switch {
+	case r.Delivery != calendar.None && r.Status == plant.Optimal:
+		d.Said = "This is the earliest day on which it can be delivered without moving a promise to anybody: proven."
+	case r.Delivery != calendar.None:
+		d.Said = "It can be delivered on this day without moving a promise to anybody. Whether an earlier day can be had is not known: time ran out. No day before " + v.Style.Full(r.Bound) + " is possible."
+	case r.Status == plant.Infeasible:
+		d.Said = "No day within the horizon can be had without moving a promise to somebody: proven."
+	default:
+		d.Said = "No day was found in the time there was. That does not mean that there is none: ask again."
+	}
+	if asked, err := w.app.State(v.ctx, v.Who, q.Revision); err == nil && t.Contract.Due != asked.Plant.Horizon.Through {
+		d.Wanted = t.Contract.Due
+		if r.Delivery != calendar.None {
+			d.Late = max(0, int(r.Delivery-t.Contract.Due))
+			d.Damages = d.Late * t.Contract.DamagesPerDay
+		}
+	}
+	d.Missed = t.Contract.Deadline != calendar.None && r.Delivery != calendar.None && r.Delivery > t.Contract.Deadline
+	d.Windows = len(q.Order.Visit.Windows) > 0 && !(len(q.Order.Visit.Windows) == 1 && q.Order.Visit.Windows[0].Through == p.Horizon.Through)
+	v.Title, v.Place, v.Data = "Quote for "+d.Name, "quotes", d
+	v.show(http.StatusOK, "quote")
+	return nil
+}
