@@ -32,7 +32,7 @@ func (h *hand) pass(d time.Duration) {
 }
 
 // replicas are two applications on one database, with a plant that takes a while to plan.
-func replicas(t *testing.T, o api.Options) (one, two *api.App) {
+func replicas(t *testing.T, trucks int, o api.Options) (one, two *api.App) {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "wetdown.db")
 	var apps []*api.App
@@ -49,7 +49,7 @@ func replicas(t *testing.T, o api.Options) (one, two *api.App) {
 		})
 		apps = append(apps, a)
 	}
-	p := generate.Generate(generate.Options{Trucks: 60, Seed: 2, Load: 0.9})
+	p := generate.Generate(generate.Options{Trucks: trucks, Seed: 2, Load: 0.9})
 	p.Plan = nil
 	if _, err := apps[0].Load(t.Context(), manager, api.Intent{}, p); err != nil {
 		t.Fatal(err)
@@ -95,7 +95,7 @@ func work(ctx context.Context, a *api.App, id string) <-chan error {
 // over after that. Of two answers one is kept.
 func TestWork_Lease(t *testing.T) {
 	at := &hand{now: time.Date(2027, 3, 1, 12, 0, 0, 0, time.UTC)}
-	one, two := replicas(t, api.Options{Clock: at.clock, Lease: time.Hour})
+	one, two := replicas(t, 60, api.Options{Clock: at.clock, Lease: time.Hour})
 	ctx := t.Context()
 	id := asked(t, one)
 	if idle, err := two.Idle(ctx); err != nil || len(idle) != 1 || idle[0] != (api.Turn{ID: id}) {
@@ -137,7 +137,7 @@ func TestWork_Lease(t *testing.T) {
 // TestWork_Cancelled finds out from its own signs of life that the job was cancelled
 // elsewhere, where also its progress was seen.
 func TestWork_Cancelled(t *testing.T) {
-	one, two := replicas(t, api.Options{Clock: time.Now, Lease: 30 * time.Millisecond})
+	one, two := replicas(t, 200, api.Options{Clock: time.Now, Lease: 30 * time.Millisecond})
 	id := asked(t, one)
 	came := work(t.Context(), one, id)
 	if j := becomes(t, two, id, func(j *api.Job) bool { return j.Finished() || j.Progress != nil }); j.Finished() {
@@ -157,7 +157,7 @@ func TestWork_Cancelled(t *testing.T) {
 
 // TestWork_Stopped waits again when the process that works stops, and that is no attempt.
 func TestWork_Stopped(t *testing.T) {
-	one, two := replicas(t, api.Options{Clock: time.Now})
+	one, two := replicas(t, 60, api.Options{Clock: time.Now})
 	id := asked(t, one)
 	for range 5 {
 		ctx, stop := context.WithCancel(t.Context())
@@ -176,7 +176,7 @@ func TestWork_Stopped(t *testing.T) {
 // TestWork_Orphan takes up at once what a dead process was working on, and gives it up
 // when it has killed three.
 func TestWork_Orphan(t *testing.T) {
-	one, two := replicas(t, api.Options{Clock: time.Now})
+	one, two := replicas(t, 60, api.Options{Clock: time.Now})
 	id := asked(t, one)
 	ctx, stop := context.WithCancel(t.Context())
 	var ended []<-chan error
