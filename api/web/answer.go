@@ -34,8 +34,8 @@ type answerData struct {
 	Old   int64 // revisions that came since
 }
 
-// why asks for the reasons why a visit cannot be on a day, or why a truck is as late as
-// the plan has it.
+// why asks for the reasons why a visit cannot be on a day, or why the plan moves the visits
+// of a truck or delivers it late; of all trucks if none is named.
 func (w *Web) why(v *view) error {
 	day, err := v.date("on")
 	if err != nil {

@@ -101,6 +101,15 @@ func TestWhy(t *testing.T) {
 	if _, page := s.get(to); !strings.Contains(page, "There is nothing to explain") {
 		t.Error("nothing is explained without a word")
 	}
+	s.post(s.slipped()+"/accept", nil)
+	_, job = s.post("/explanations", nil)
+	_, to = s.get(job)
+	_, page := s.get(to)
+	for _, says := range []string{"Because", "H1019", "H1016", "What could help"} {
+		if !strings.Contains(page, says) {
+			t.Errorf("the reasons of the plan do not say %q", says)
+		}
+	}
 }
 
 // A day on, as planned but for two things.
@@ -185,7 +194,7 @@ func TestStale(t *testing.T) {
 
 // nasty names of everything that has one.
 func nasty(p *plant.Plant) {
-	names := []string{`<script>alert("1")</script>`, "مطافئ المدينة ‏القديمة", strings.Repeat("Sehrlangername", 20), `O'Brien & "Söhne", {x: [y]}`}
+	names := []string{`<script>alert("1")</script>`, "مطافئ المدينة \u200fالقديمة", strings.Repeat("Sehrlangername", 20), `O'Brien & "Söhne", {x: [y]}`}
 	for i := range p.Customers {
 		p.Customers[i].Name = names[i%len(names)]
 		p.Customers[i].Town = names[(i+1)%len(names)]

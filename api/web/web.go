@@ -20,6 +20,8 @@ type Door interface {
 	Who(r *http.Request) api.Actor
 	// Enter logs a person in, and sets what the browser keeps.
 	Enter(w http.ResponseWriter, r *http.Request, login, password string) error
+	// Renew changes the password of the person who asks, and keeps them logged in.
+	Renew(w http.ResponseWriter, r *http.Request, before, after string) error
 	// Leave logs the person out.
 	Leave(w http.ResponseWriter, r *http.Request)
 }
@@ -67,6 +69,7 @@ func (w *Web) Patterns() []string {
 	return list
 }
 
+// ServeHTTP answers with the page that is asked for.
 func (w *Web) ServeHTTP(rw http.ResponseWriter, r *http.Request) { w.mux.ServeHTTP(rw, r) }
 
 // kept lets browsers keep files for an hour.
@@ -86,7 +89,7 @@ type page struct {
 
 // pagesOf is the table of all pages.
 func pagesOf(w *Web) []page {
-	return []page{
+	return append([]page{
 		{"GET /{$}", api.ActRead, w.start},
 		{"GET /login", "", w.loginPage},
 		{"POST /login", "", w.login},
@@ -116,6 +119,7 @@ func pagesOf(w *Web) []page {
 		{"POST /trucks/{id}/line-off", api.ActReport, w.truckLineOff},
 		{"POST /trucks/{id}/progress", api.ActReport, w.truckProgress},
 		{"GET /trucks/{id}/why", api.ActRead, w.why},
+		{"POST /explanations", api.ActRead, w.why},
 		{"GET /answers/{id}", api.ActRead, w.answer},
 		{"GET /loads", api.ActRead, w.loads},
 		{"GET /late", api.ActRead, w.late},
@@ -171,7 +175,7 @@ func (w *Web) page(p page) http.HandlerFunc {
 			if p.act != "" && !v.Who.May(p.act) {
 				return &api.Problem{Kind: api.Forbidden, Title: "This is not yours to do", Detail: "It takes the right to " + strings.ReplaceAll(p.act, "_", " ") + ".", Next: "Ask somebody who has it, or your administrator for the right."}
 			}
-			if p.act != "" && v.State == nil && v.Who.May(api.ActRead) {
+			if !p.bare() && v.State == nil && v.Who.May(api.ActRead) {
 				return api.ErrEmpty
 			}
 			return p.do(v)
