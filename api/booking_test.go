@@ -54,7 +54,7 @@ func TestBook_GivenBack(t *testing.T) {
 
 // TestAsk_Each lets nobody fill all places of waiting questions.
 func TestAsk_Each(t *testing.T) {
-	one, _ := replicas(t, api.Options{Clock: time.Now})
+	one, _ := replicas(t, 60, api.Options{Clock: time.Now})
 	ctx := t.Context()
 	q := api.WhyQuestion{Day: calendar.None}
 	for n := range 50 {
