@@ -102,14 +102,14 @@ type reportData struct {
 	Kind  string
 	Stage string
 	Says  string // what was chosen, in words
-	What  []choice
-	Much  []choice
+	What  []touch
+	Much  []touch
 	Plant *plant.Plant
 	Form  map[string]string // what was typed
 }
 
-// A choice is one big button.
-type choice struct {
+// A touch is one big button.
+type touch struct {
 	Label, Detail string
 	Kind, Stage   string // what is chosen by it
 	Days, Hours   int
@@ -151,10 +151,10 @@ func (v *view) showNewSlip(status int) error {
 	default:
 		v.Title = "By how much?"
 		d.Says = d.Truck.Truck.ID + " comes off the line later"
-		d.Much = []choice{{Label: "+1 day", Days: 1}, {Label: "+2 days", Days: 2}, {Label: "+3 days", Days: 3}, {Label: "+5 days", Days: 5}}
+		d.Much = []touch{{Label: "+1 day", Days: 1}, {Label: "+2 days", Days: 2}, {Label: "+3 days", Days: 3}, {Label: "+5 days", Days: 5}}
 		if d.Kind == plant.StageOverran {
 			d.Says = stageWords(p, d.Stage) + " of " + d.Truck.Truck.ID + " takes longer"
-			d.Much = append([]choice{{Label: "+4 hours", Hours: 4}}, d.Much...)
+			d.Much = append([]touch{{Label: "+4 hours", Hours: 4}}, d.Much...)
 		}
 	}
 	v.show(status, "slip")
@@ -188,7 +188,7 @@ func (d *reportData) trucks(lines []*truckLine) {
 }
 
 // happenings are what can happen to a truck as it is.
-func happenings(p *plant.Plant, t *plant.Truck) (list []choice) {
+func happenings(p *plant.Plant, t *plant.Truck) (list []touch) {
 	done, runs := map[string]bool{}, map[string]bool{}
 	for _, x := range t.Done {
 		done[x.Stage] = true
@@ -197,22 +197,22 @@ func happenings(p *plant.Plant, t *plant.Truck) (list []choice) {
 		runs[x.Stage] = true
 	}
 	if t.Line.Off == calendar.None {
-		list = append(list, choice{Label: "It comes off the line later", Kind: plant.LineOffMoved})
+		list = append(list, touch{Label: "It comes off the line later", Kind: plant.LineOffMoved})
 	}
-	var later, failed []choice
+	var later, failed []touch
 	for i := range p.Route {
 		g := &p.Route[i]
 		name := cmp.Or(g.Name, g.ID)
 		switch {
 		case runs[g.ID]:
-			list = append(list, choice{Label: name + " takes longer", Detail: "under work now", Kind: plant.StageOverran, Stage: g.ID})
+			list = append(list, touch{Label: name + " takes longer", Detail: "under work now", Kind: plant.StageOverran, Stage: g.ID})
 			if g.Certifies {
-				failed = append(failed, choice{Label: name + " failed", Detail: "it must be repeated", Kind: plant.TestFailed, Stage: g.ID, Send: true})
+				failed = append(failed, touch{Label: name + " failed", Detail: "it must be repeated", Kind: plant.TestFailed, Stage: g.ID, Send: true})
 			}
 		case done[g.ID] && g.Certifies:
-			failed = append(failed, choice{Label: name + " failed", Detail: "it must be repeated", Kind: plant.TestFailed, Stage: g.ID, Send: true})
+			failed = append(failed, touch{Label: name + " failed", Detail: "it must be repeated", Kind: plant.TestFailed, Stage: g.ID, Send: true})
 		case !done[g.ID] && p.Applies(t, g) && g.Length == plant.LengthHours && g.Station == "":
-			later = append(later, choice{Label: name + " takes longer", Kind: plant.StageOverran, Stage: g.ID})
+			later = append(later, touch{Label: name + " takes longer", Kind: plant.StageOverran, Stage: g.ID})
 		}
 	}
 	return slices.Concat(list, failed, later)
