@@ -350,7 +350,11 @@ func TestServe_Hostile(t *testing.T) {
 		return a.StatusCode
 	}
 	bomb := bombed(t)
-	attack("questions", 8, 250, func() int {
+	questions := 250
+	if testing.Short() {
+		questions = 40
+	}
+	attack("questions", 8, questions, func() int {
 		return send(1, "POST", "/offers", "application/json", strings.NewReader(`{"truck": "`+trucks[0]+`"}`), -1)
 	})
 	attack("100 MB", 2, 2, func() int {
