@@ -176,7 +176,7 @@ func TestStale(t *testing.T) {
 		}
 		a := api.New(st, api.Options{Clock: func() time.Time { return at }})
 		a.Serve(inline{a})
-		d := &door{who: who: manager}
+		d := &door{who: manager}
 		s := &site{t, a, d, web.New(a, d, web.Options{})}
 		s.load(demoPlant(t))
 		_, page := s.get("/floor")
