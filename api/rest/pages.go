@@ -113,6 +113,20 @@ func (s *Server) Enter(w http.ResponseWriter, r *http.Request, login, password s
 	return nil
 }
 
+// Renew changes the password of the person who asks, and keeps them logged in.
+func (s *Server) Renew(w http.ResponseWriter, r *http.Request, before, after string) error {
+	x := &exchange{Context: s.echo.NewContext(r, w), s: s, app: s.app, secure: s.secure(r)}
+	if err := x.identify(); err != nil {
+		return err
+	}
+	p, err := s.app.ChangePassword(r.Context(), x.who, before, after, s.remote(r))
+	if err != nil {
+		return err
+	}
+	x.cookie(p.Token, p.Until)
+	return nil
+}
+
 // Leave logs the person out.
 func (s *Server) Leave(w http.ResponseWriter, r *http.Request) {
 	x := &exchange{Context: s.echo.NewContext(r, w), s: s, app: s.app, secure: s.secure(r)}

@@ -21,6 +21,7 @@ func places(v *view) (list []place) {
 		{"quotes", "Quotes", "/quotes", api.ActRead},
 		{"progress", "Progress", "/progress", api.ActReport},
 		{"revisions", "Revisions", "/revisions", api.ActRead},
+		{"setup", "Plant", "/setup", api.ActBook},
 	} {
 		if v.Who.May(p.act) {
 			list = append(list, place{p.name, p.to, v.Place == p.id})

@@ -132,7 +132,7 @@ func pagesOf(w *Web) []page {
 		{"POST /quotes", api.ActQuote, w.askQuote},
 		{"GET /quotes/new", api.ActQuote, w.newQuote},
 		{"GET /quotes/{id}", api.ActRead, w.quote},
-	}
+	}, w.setupPages()...)
 }
 
 // A view is one request for a page, and what its template may ask for.

@@ -21,7 +21,10 @@ import (
 )
 
 // A door lets in whoever it is told.
-type door struct{ who api.Actor }
+type door struct {
+	who     api.Actor
+	renewed string // the password that was set last
+}
 
 func (d *door) Who(*http.Request) api.Actor { return d.who }
 func (d *door) Enter(_ http.ResponseWriter, _ *http.Request, login, password string) error {
@@ -29,6 +32,13 @@ func (d *door) Enter(_ http.ResponseWriter, _ *http.Request, login, password str
 		return &api.Problem{Kind: api.Unknown, Title: "Login name and password do not match", Next: "Try again."}
 	}
 	d.who = api.Actor{Name: login, Acts: api.ActsOf(api.RoleManager)}
+	return nil
+}
+func (d *door) Renew(_ http.ResponseWriter, _ *http.Request, before, after string) error {
+	if before != "right" {
+		return &api.Problem{Kind: api.Forbidden, Title: "That is not your password", Next: "Write it once more."}
+	}
+	d.renewed = after
 	return nil
 }
 func (d *door) Leave(http.ResponseWriter, *http.Request) { d.who = api.Actor{} }
@@ -64,7 +74,7 @@ func emptySite(t testing.TB) *site {
 			t.Error(err)
 		}
 	})
-	d := &door{manager}
+	d := &door{who: manager}
 	return &site{t, a, d, web.New(a, d, web.Options{})}
 }
 

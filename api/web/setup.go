@@ -1,0 +1,88 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"wetdown/api"
+)
+
+// setupPages is the table of the pages on which the plant and the service are set up.
+func (w *Web) setupPages() []page {
+	return []page{
+		{"GET /setup", api.ActRead, w.setup},
+		{"GET /setup/files", api.ActRead, w.files},
+		{"POST /setup/files/preview", api.ActReport, w.previewFile},
+		{"POST /setup/files", api.ActReport, w.takeFile},
+		{"GET /setup/people", api.ActManage, w.people},
+		{"POST /setup/people", api.ActManage, w.addPerson},
+		{"GET /setup/people/{login}", api.ActManage, w.person},
+		{"POST /setup/people/{login}", api.ActManage, w.changePerson},
+		{"GET /setup/tokens", api.ActRead, w.tokens},
+		{"POST /setup/tokens", api.ActRead, w.makeToken},
+		{"POST /setup/tokens/{name}/revoke", api.ActRead, w.revokeToken},
+		{"GET /setup/password", api.ActRead, w.passwordPage},
+		{"POST /setup/password", api.ActRead, w.changePassword},
+		{"GET /setup/trail", api.ActManage, w.trail},
+	}
+}
+
+// bare reports whether a page is there before the plant is.
+func (p page) bare() bool {
+	_, path, _ := strings.Cut(p.pattern, " ")
+	return p.act == "" || path == "/setup" || strings.HasPrefix(path, "/setup/")
+}
+
+// A setupGroup is what belongs together in setting up.
+type setupGroup struct {
+	Name  string
+	Links []setupLink
+}
+
+type setupLink struct{ Name, To, Says string }
+
+func (w *Web) setup(v *view) error {
+	var groups []setupGroup
+	for _, g := range []struct {
+		name  string
+		links []struct{ name, to, says, act string }
+	}{
+		{"In and out", []struct{ name, to, says, act string }{
+			{"Tables in and out", "/setup/files", "Trucks, line-off days, bookings and history as CSV or XLSX. What would become of each row is shown first.", api.ActRead},
+		}},
+		{"People and programs", []struct{ name, to, says, act string }{
+			{"People", "/setup/people", "Who may log in, and what they may do.", api.ActManage},
+			{"Your password", "/setup/password", "Change it. Everywhere else you are logged out.", api.ActRead},
+			{"Tokens", "/setup/tokens", "Let a program in, in your name.", api.ActRead},
+			{"Trail", "/setup/trail", "Every attempt to do something, allowed or not.", api.ActManage},
+		}},
+	} {
+		shown := setupGroup{Name: g.name}
+		for _, l := range g.links {
+			if v.Who.May(l.act) {
+				shown.Links = append(shown.Links, setupLink{l.name, l.to, l.says})
+			}
+		}
+		if len(shown.Links) > 0 {
+			groups = append(groups, shown)
+		}
+	}
+	v.setUp("Set up the plant", groups)
+	v.show(http.StatusOK, "setup")
+	return nil
+}
+
+// setUp gives a page of setting up its title and what it shows.
+func (v *view) setUp(title string, data any) {
+	v.Title, v.Place, v.Data = title, "setup", data
+}
+
+// again shows the page of a form once more, with why it was not done.
+func (v *view) again(err error, name string) error {
+	v.Said = api.AsProblem(err)
+	if v.Said.Kind == api.Broken {
+		return err
+	}
+	v.show(statusOf(v.Said.Kind), name)
+	return nil
+}

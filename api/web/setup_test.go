@@ -1,0 +1,267 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"wetdown/api"
+)
+
+var administrator = api.Actor{Name: "manager", Acts: api.ActsOf(api.RoleAdministrator)}
+
+// governed is the demo site with an account for whoever asks, an administrator.
+func governed(t testing.TB) *site {
+	t.Helper()
+	s := demoSite(t)
+	s.door.who = administrator
+	if _, err := s.app.CreateAccount(context.Background(), administrator, api.AccountOrder{Login: "manager", Name: "Mara Quill", Role: api.RoleAdministrator, Password: firstPassword}); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+const firstPassword = "seven hoses dry in the long tower"
+
+// send sends a form with a file in it.
+func (s *site) send(path, file, content string, form url.Values) (int, string) {
+	s.t.Helper()
+	var b bytes.Buffer
+	m := multipart.NewWriter(&b)
+	for _, k := range []string{"kind", "seen", "kept", "name", "why"} {
+		if form.Has(k) {
+			if err := m.WriteField(k, form.Get(k)); err != nil {
+				s.t.Fatal(err)
+			}
+		}
+	}
+	if file != "" {
+		f, err := m.CreateFormFile("file", file)
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		if _, err := f.Write([]byte(content)); err != nil {
+			s.t.Fatal(err)
+		}
+	}
+	if err := m.Close(); err != nil {
+		s.t.Fatal(err)
+	}
+	r := httptest.NewRequest(http.MethodPost, path, &b)
+	r.Header.Set("Content-Type", m.FormDataContentType())
+	return s.ask(r)
+}
+
+// hidden reads a hidden field of a form.
+func hidden(t testing.TB, page, name string) string {
+	t.Helper()
+	m := regexp.MustCompile(`type="hidden" name="` + name + `" value="([^"]*)"`).FindStringSubmatch(page)
+	if m == nil {
+		t.Fatalf("the page has no field %s", name)
+	}
+	return strings.ReplaceAll(m[1], "&#43;", "+")
+}
+
+// Everybody is shown what is theirs to set up, and sent away from the rest.
+func TestSetup_Rights(t *testing.T) {
+	s := governed(t)
+	for _, c := range []struct {
+		role       string
+		sees, none string
+	}{
+		{api.RoleAdministrator, "/setup/people", "nothing of this"},
+		{api.RoleManager, "/setup/tokens", "/setup/people"},
+		{api.RoleReader, "/setup/password", "/setup/trail"},
+	} {
+		s.door.who.Acts = api.ActsOf(c.role)
+		code, page := s.get("/setup")
+		if code != http.StatusOK || !strings.Contains(page, c.sees) || strings.Contains(page, c.none) {
+			t.Errorf("%s: %d, wants %s and not %s", c.role, code, c.sees, c.none)
+		}
+	}
+	for _, path := range []string{"/setup/people", "/setup/people/manager", "/setup/trail"} {
+		if code, _ := s.get(path); code != http.StatusForbidden {
+			t.Errorf("a reader at %s: %d", path, code)
+		}
+	}
+	if code, _ := s.send("/setup/files/preview", "a.csv", "id\n", url.Values{"kind": {"trucks"}}); code != http.StatusForbidden {
+		t.Errorf("a reader brings trucks in: %d", code)
+	}
+}
+
+// People can be let in before there is a plant.
+func TestSetup_Empty(t *testing.T) {
+	s := emptySite(t)
+	s.door.who = administrator
+	for _, path := range []string{"/setup", "/setup/people", "/setup/tokens", "/setup/password", "/setup/trail"} {
+		if code, _ := s.get(path); code != http.StatusOK {
+			t.Errorf("%s: %d", path, code)
+		}
+	}
+	if code, page := s.get("/setup/files"); code != http.StatusConflict || !strings.Contains(page, "There is no plant here yet") {
+		t.Errorf("%d", code)
+	}
+}
+
+// A table is looked at, and taken in as it was looked at.
+func TestFiles_PreviewAndTake(t *testing.T) {
+	s := governed(t)
+	before := s.state().FindTruck("H1018").Contract.Due
+	table := "truck,contract_due\nH1018,2027-06-30\nH1019," + s.state().FindTruck("H1019").Contract.Due.String() + "\n"
+	code, page := s.send("/setup/files/preview", "<script>.csv", table, url.Values{"kind": {"trucks"}})
+	if code != http.StatusOK || !strings.Contains(page, "<b>1</b> changed") || !strings.Contains(page, "<b>1</b> as they are") || !strings.Contains(page, before.String()+" → <b>2027-06-30</b>") || strings.Contains(page, "<script>.csv") {
+		t.Fatalf("%d %s", code, page)
+	}
+	if s.state().FindTruck("H1018").Contract.Due != before {
+		t.Fatal("the preview has changed the plant")
+	}
+	form := url.Values{"kind": {"trucks"}, "name": {"t.csv"}, "seen": {hidden(t, page, "seen")}, "kept": {hidden(t, page, "kept")}, "why": {"the county agreed"}}
+	if code, page = s.send("/setup/files", "", "", url.Values{"kind": {"trucks"}, "name": {"t.csv"}, "seen": {"1"}, "kept": form["kept"]}); code != http.StatusConflict || !strings.Contains(page, "moved on") || hidden(t, page, "seen") != form.Get("seen") {
+		t.Errorf("with an old preview: %d", code)
+	}
+	code, to := s.send("/setup/files", "", "", form)
+	if code != http.StatusSeeOther || !strings.HasPrefix(to, "/revisions/") {
+		t.Fatalf("%d %s", code, to)
+	}
+	if got := s.state().FindTruck("H1018").Contract.Due.String(); got != "2027-06-30" {
+		t.Errorf("taken in: %s", got)
+	}
+	if _, page := s.get(to); !strings.Contains(page, "the county agreed") {
+		t.Error("the revision does not say why")
+	}
+}
+
+// What cannot be taken says so, with the row, and offers no way to take it.
+func TestFiles_Refused(t *testing.T) {
+	s := governed(t)
+	revision := s.revision()
+	code, page := s.send("/setup/files/preview", "t.csv", "truck,contract_due\nH1018,soon\n", url.Values{"kind": {"trucks"}})
+	if code != http.StatusOK || !strings.Contains(page, "<b>1</b> refused") || !strings.Contains(page, "<code>due</code>") || strings.Contains(page, `name="kept"`) {
+		t.Errorf("%d %s", code, page)
+	}
+	for name, c := range map[string]struct {
+		file, content, kind string
+		code                int
+		says                string
+	}{
+		"no table":  {"t.csv", "<html>", "trucks", http.StatusUnprocessableEntity, "cannot be taken"},
+		"no file":   {"", "", "trucks", http.StatusUnprocessableEntity, "No file was chosen"},
+		"no kind":   {"t.csv", "truck\n", "<b>", http.StatusUnprocessableEntity, "Which table"},
+		"too large": {"t.csv", strings.Repeat("x", 4<<20+1), "trucks", http.StatusRequestEntityTooLarge, "too large"},
+		"huge":      {"t.csv", strings.Repeat("x", 9<<20), "trucks", http.StatusRequestEntityTooLarge, "too large"},
+	} {
+		if code, page := s.send("/setup/files/preview", c.file, c.content, url.Values{"kind": {c.kind}}); code != c.code || !strings.Contains(page, c.says) {
+			t.Errorf("%s: %d, want %d with %q", name, code, c.code, c.says)
+		}
+	}
+	if s.revision() != revision {
+		t.Error("something was taken")
+	}
+}
+
+func (s *site) revision() int64 {
+	s.t.Helper()
+	st, err := s.app.State(context.Background(), manager, 0)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return st.Revision.Number
+}
+
+// Accounts are made, changed, disabled and let in again; passwords are on no page.
+func TestPeople(t *testing.T) {
+	s := governed(t)
+	form := url.Values{"login": {"odile"}, "name": {"Odile <b>Marr</b>"}, "role": {"reader"}, "password": {"short"}}
+	if code, page := s.post("/setup/people", form); code != http.StatusUnprocessableEntity || !strings.Contains(page, `value="odile"`) || strings.Contains(page, `value="short"`) {
+		t.Errorf("a short password: %d", code)
+	}
+	form.Set("password", "green couplings hang by the north door")
+	if code, to := s.post("/setup/people", form); code != http.StatusSeeOther || to != "/setup/people/odile" {
+		t.Fatalf("%d %s", code, to)
+	}
+	account := func() *api.Account {
+		a, err := s.app.Account(context.Background(), administrator, "odile")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	for _, c := range []struct {
+		form url.Values
+		is   func(*api.Account) bool
+	}{
+		{url.Values{"do": {"change"}, "name": {"Odile Marr"}, "role": {"sales"}}, func(a *api.Account) bool { return a.Name == "Odile Marr" && a.Role == "sales" }},
+		{url.Values{"do": {"disable"}}, func(a *api.Account) bool { return a.Disabled }},
+		{url.Values{"do": {"enable"}}, func(a *api.Account) bool { return !a.Disabled }},
+		{url.Values{"do": {"password"}, "password": {"two ladders lean on the west wall"}}, func(a *api.Account) bool { return a.Role == "sales" }},
+		{url.Values{"do": {"logout"}}, func(a *api.Account) bool { return a.Role == "sales" }},
+	} {
+		if code, to := s.post("/setup/people/odile", c.form); code != http.StatusSeeOther || !c.is(account()) {
+			t.Errorf("%v: %d %s, %+v", c.form, code, to, account())
+		}
+	}
+	if code, page := s.post("/setup/people/manager", url.Values{"do": {"disable"}}); code != http.StatusConflict || !strings.Contains(page, "last administrator") {
+		t.Errorf("the last administrator: %d", code)
+	}
+	if code, _ := s.post("/setup/people/odile", url.Values{"do": {"promote"}}); code != http.StatusUnprocessableEntity {
+		t.Errorf("%d", code)
+	}
+	if code, page := s.get("/setup/trail"); code != http.StatusOK || !strings.Contains(page, "it is disabled") || !strings.Contains(page, "<b>refused</b>") || strings.Contains(page, "couplings") {
+		t.Error("the trail does not tell of it, or tells too much")
+	}
+	if _, page := s.get("/setup/people"); !strings.Contains(page, "Odile Marr") || !strings.Contains(page, "sales") {
+		t.Error("the list does not tell of it")
+	}
+}
+
+// One's own password is changed by the door, when it was written twice the same.
+func TestPassword(t *testing.T) {
+	s := governed(t)
+	for _, c := range []struct {
+		form url.Values
+		code int
+		set  string
+	}{
+		{url.Values{"before": {"right"}, "after": {"a"}, "again": {"b"}}, http.StatusUnprocessableEntity, ""},
+		{url.Values{"before": {"wrong"}, "after": {"a"}, "again": {"a"}}, http.StatusForbidden, ""},
+		{url.Values{"before": {"right"}, "after": {"a"}, "again": {"a"}}, http.StatusSeeOther, "a"},
+	} {
+		if code, _ := s.post("/setup/password", c.form); code != c.code || s.door.renewed != c.set {
+			t.Errorf("%v: %d, set %q", c.form, code, s.door.renewed)
+		}
+	}
+}
+
+// A token is shown once, lets in, and does not when it is revoked.
+func TestTokens(t *testing.T) {
+	s := governed(t)
+	code, page := s.post("/setup/tokens", url.Values{"name": {"erp"}, "act": {"read", "report"}, "until": {"2027-01-31"}})
+	m := regexp.MustCompile(`value="(wd_[A-Z2-7]+)"`).FindStringSubmatch(page)
+	if code != http.StatusOK || m == nil {
+		t.Fatalf("%d %s", code, page)
+	}
+	who, err := s.app.TokenActor(context.Background(), m[1])
+	if err != nil || strings.Join(who.Acts, " ") != "read report" {
+		t.Errorf("%+v %v", who, err)
+	}
+	if _, page := s.get("/setup/tokens"); strings.Contains(page, m[1]) || !strings.Contains(page, "erp") {
+		t.Error("the token is shown again, or is not listed")
+	}
+	for _, form := range []url.Values{{"name": {"x"}, "act": {"read"}}, {"name": {"x"}, "until": {"2027-01-31"}}, {"name": {"X !"}, "act": {"read"}, "until": {"2027-01-31"}}} {
+		if code, page := s.post("/setup/tokens", form); code != http.StatusUnprocessableEntity || !strings.Contains(page, `class="next"`) {
+			t.Errorf("%v: %d", form, code)
+		}
+	}
+	if code, _ := s.post("/setup/tokens/erp/revoke", nil); code != http.StatusSeeOther {
+		t.Errorf("revoked: %d", code)
+	}
+	if _, err := s.app.TokenActor(context.Background(), m[1]); err == nil {
+		t.Error("a revoked token lets in")
+	}
+}
