@@ -151,6 +151,12 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 			continue
 		case r.End <= p.AsOf:
 			row.Ended = r.End
+		case knownLeft(t, r.Stage): // what the plan has of it after now is left
+			minutes, err := remaining(p, g, r.End)
+			if err != nil {
+				continue
+			}
+			row.Remaining = minutes
 		case r.Start >= p.AsOf: // the truck stands in its bay, and work on it begins as planned
 			minutes, err := remaining(p, g, r.End)
 			if err != nil {
@@ -163,6 +169,11 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 		}
 	}
 	return taken
+}
+
+// knownLeft reports whether somebody has said what is left of a stage that runs.
+func knownLeft(t *plant.Truck, stage string) bool {
+	return slices.ContainsFunc(t.Running, func(r plant.Running) bool { return r.Stage == stage && r.RemainingMinutes >= 0 })
 }
 
 // remaining is how many working minutes of the stage's department lie between now and

@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"strings"
 	"testing"
 
 	"wetdown/api"
@@ -52,5 +53,28 @@ func TestReportProgress_Overrun(t *testing.T) {
 	want := s.Plant.StageMinutes(truck, g) + more - 60
 	if len(got.Overruns) != 0 || len(got.Running) != 1+len(truck.Running) || got.Running[len(got.Running)-1].RemainingMinutes != want {
 		t.Errorf("overruns %v, running %+v, want %d minutes left", got.Overruns, got.Running, want)
+	}
+}
+
+// TestReportProgress_KnownLeft: work of which somebody has said what is left, and that goes
+// as planned, still ends when the plan says. The estimate would have it end otherwise.
+func TestReportProgress_KnownLeft(t *testing.T) {
+	a := started(t, demoPlant(t))
+	s := newest(t, a)
+	to := s.Plant.AsOf + 24*60
+	after, err := a.ReportProgress(context.Background(), coordinator, api.Intent{}, api.Report{AsOf: to, AsPlanned: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// H1002 had 10 h of corrections left on Monday at 6:00, in a department that works from 7:00
+	// to 15:30 with half an hour of rest: 8 h are done by Tuesday at 6:00, and 2 h are left.
+	r := after.Plant.FindTruck("H1002").Running
+	if len(r) != 1 || r[0].Stage != "corrections" || r[0].RemainingMinutes != 120 {
+		t.Errorf("H1002 runs %+v", r)
+	}
+	for _, b := range after.Fit().Broken {
+		if strings.Contains(b, "H1002") {
+			t.Error(b)
+		}
 	}
 }
