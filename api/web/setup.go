@@ -24,6 +24,20 @@ func (w *Web) setupPages() []page {
 		{"GET /setup/password", api.ActRead, w.passwordPage},
 		{"POST /setup/password", api.ActRead, w.changePassword},
 		{"GET /setup/trail", api.ActManage, w.trail},
+		{"GET /setup/invitations", api.ActRead, w.invitations},
+		{"POST /setup/invitations/{visit}", api.ActBook, w.releaseInvitation},
+		{"GET /setup/contacts", api.ActBook, w.contacts},
+		{"GET /setup/contacts/{customer}", api.ActBook, w.contact},
+		{"POST /setup/contacts/{customer}", api.ActBook, w.setContact},
+		{"GET /setup/webhooks", api.ActSetUp, w.webhooks},
+		{"POST /setup/webhooks", api.ActSetUp, w.addWebhook},
+		{"POST /setup/webhooks/{id}", api.ActSetUp, w.changeWebhook},
+		{"GET /setup/settings", api.ActRead, w.settings},
+		{"POST /setup/settings", api.ActSetUp, w.setSettings},
+		{"GET /setup/{noun}", api.ActRead, w.nouns},
+		{"POST /setup/{noun}", api.ActBook, w.changeNoun},
+		{"GET /setup/{noun}/{id}", api.ActRead, w.noun},
+		{"POST /setup/{noun}/{id}", api.ActBook, w.changeNoun},
 	}
 }
 
@@ -42,13 +56,19 @@ type setupGroup struct {
 type setupLink struct{ Name, To, Says string }
 
 func (w *Web) setup(v *view) error {
-	var groups []setupGroup
+	groups := v.plantGroups()
 	for _, g := range []struct {
 		name  string
 		links []struct{ name, to, says, act string }
 	}{
 		{"In and out", []struct{ name, to, says, act string }{
 			{"Tables in and out", "/setup/files", "Trucks, line-off days, bookings and history as CSV or XLSX. What would become of each row is shown first.", api.ActRead},
+		}},
+		{"Who hears of it", []struct{ name, to, says, act string }{
+			{"Invitations", "/setup/invitations", "Where things stand with the mail about visits.", api.ActRead},
+			{"Contacts", "/setup/contacts", "Whom to write to at each customer.", api.ActBook},
+			{"Webhooks", "/setup/webhooks", "Programs elsewhere that are told of changes.", api.ActSetUp},
+			{"What happens by itself", "/setup/settings", "Whether plans are accepted and invitations mailed without anybody.", api.ActRead},
 		}},
 		{"People and programs", []struct{ name, to, says, act string }{
 			{"People", "/setup/people", "Who may log in, and what they may do.", api.ActManage},

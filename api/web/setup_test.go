@@ -265,3 +265,94 @@ func TestTokens(t *testing.T) {
 		t.Error("a revoked token lets in")
 	}
 }
+
+// An invitation is released as it was seen, to somebody who can be written to.
+func TestInvitations(t *testing.T) {
+	s := governed(t)
+	s.app.InviteAs(api.Inviter{Domain: "plant.example", Name: "Pellanmere visits", Mail: "visits@plant.example"})
+	code, page := s.get("/setup/invitations")
+	if code != http.StatusOK || !strings.Contains(page, "nobody to write to") {
+		t.Fatalf("%d", code)
+	}
+	p := s.state()
+	visit := p.FindVisit("H1018-F")
+	customer := p.FindTruck(visit.Truck).Customer
+	if code, page := s.post("/setup/contacts/"+customer, url.Values{"do": {"set"}, "mail": {"no address"}}); code != http.StatusUnprocessableEntity || !strings.Contains(page, `value="no address"`) {
+		t.Errorf("a wrong address: %d", code)
+	}
+	if code, _ := s.post("/setup/contacts/"+customer, url.Values{"do": {"set"}, "name": {`Ida "Hose" <b>`}, "mail": {"ida@county.example"}}); code != http.StatusSeeOther {
+		t.Fatalf("contact: %d", code)
+	}
+	if _, page := s.get("/setup/contacts"); !strings.Contains(page, "ida@county.example") || strings.Contains(page, "<b>\"") {
+		t.Error("the contact is not listed")
+	}
+	_, page = s.get("/setup/invitations")
+	form := regexp.MustCompile(`action="(/setup/invitations/[^"]+)"><input type="hidden" name="seen" value="([^"]+)"`).FindStringSubmatch(page)
+	if form == nil {
+		t.Fatal("no message can be released")
+	}
+	if code, page := s.post(form[1], url.Values{"seen": {"another"}}); code != http.StatusConflict || !strings.Contains(page, "The invitation has changed") {
+		t.Errorf("not what was seen: %d", code)
+	}
+	if code, _ := s.post(form[1], nil); code != http.StatusUnprocessableEntity {
+		t.Errorf("nothing was seen: %d", code)
+	}
+	if code, _ := s.post(form[1], url.Values{"seen": {form[2]}}); code != http.StatusSeeOther {
+		t.Errorf("released: %d", code)
+	}
+	if _, page := s.get("/setup/invitations"); !strings.Contains(page, "about to go out") {
+		t.Error("it does not say that it goes out")
+	}
+	if code, _ := s.post("/setup/contacts/"+customer, url.Values{"do": {"drop"}}); code != http.StatusSeeOther {
+		t.Errorf("dropped: %d", code)
+	}
+	if _, page := s.get("/setup/contacts"); strings.Contains(page, "ida@county.example") {
+		t.Error("the contact is still there")
+	}
+	if code, _ := s.get("/setup/contacts/nobody"); code != http.StatusNotFound {
+		t.Errorf("an unknown customer: %d", code)
+	}
+}
+
+// A webhook is made, paused, gone on with and deleted; its secret is shown once.
+func TestWebhooks(t *testing.T) {
+	s := governed(t)
+	code, page := s.post("/setup/webhooks", url.Values{"url": {"https://erp.example/wetdown"}, "event": {api.NewsPlanAccepted}})
+	if code != http.StatusOK || !strings.Contains(page, "whsec_") {
+		t.Fatalf("%d", code)
+	}
+	_, page = s.get("/setup/webhooks")
+	at := regexp.MustCompile(`action="(/setup/webhooks/[^"]+)"`).FindStringSubmatch(page)
+	if at == nil || strings.Contains(page, "whsec_") {
+		t.Fatal("it is not listed, or its secret is shown again")
+	}
+	for _, c := range []struct{ do, says string }{{"pause", "<strong>paused</strong>"}, {"resume", "told of everything"}, {"drop", "No program elsewhere"}} {
+		code, _ := s.post(at[1], url.Values{"do": {c.do}})
+		if _, page := s.get("/setup/webhooks"); code != http.StatusSeeOther || !strings.Contains(page, c.says) {
+			t.Errorf("%s: %d without %q", c.do, code, c.says)
+		}
+	}
+	for _, form := range []url.Values{{"url": {"http://erp.example/"}, "event": {api.NewsPlanAccepted}}, {"url": {"https://erp.example/"}}} {
+		if code, page := s.post("/setup/webhooks", form); code != http.StatusUnprocessableEntity || !strings.Contains(page, `value="`+form.Get("url")+`"`) {
+			t.Errorf("%v: %d", form, code)
+		}
+	}
+}
+
+// What happens by itself is set, by whoever may set up.
+func TestSettings(t *testing.T) {
+	s := governed(t)
+	if code, _ := s.post("/setup/settings", url.Values{"accept": {"yes"}}); code != http.StatusSeeOther {
+		t.Errorf("%d", code)
+	}
+	if set, err := s.app.Settings(context.Background(), manager); err != nil || !set.AutoAccept || set.AutoInvite {
+		t.Errorf("%+v %v", set, err)
+	}
+	s.door.who.Acts = api.ActsOf(api.RoleReader)
+	if code, page := s.get("/setup/settings"); code != http.StatusOK || strings.Contains(page, "<form method=\"post\" action=\"/setup/settings\"") || !strings.Contains(page, "is accepted at once") {
+		t.Errorf("a reader: %d", code)
+	}
+	if code, _ := s.post("/setup/settings", nil); code != http.StatusForbidden {
+		t.Errorf("a reader sets: %d", code)
+	}
+}
