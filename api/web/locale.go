@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"net/url"
 	"regexp"
 	"strconv"
 	"strings"
@@ -147,6 +148,7 @@ var functions = template.FuncMap{
 	"sub":     func(a int64, b int) int64 { return a - int64(b) },
 	"hours":   hoursWords,
 	"tier":    tierWord,
+	"segment": url.PathEscape,
 	"pair":    func(one, two any) pair { return pair{one, two} },
 }
 
