@@ -64,12 +64,16 @@ func (a *App) Thing(ctx context.Context, who Actor, key string) (Thing, error) {
 		if err != nil {
 			return err
 		}
-		at, ok := slices.BinarySearchFunc(s.pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
+		noun, _, _ := strings.Cut(key, "/")
+		pieces := s.spelled(noun)
+		at, ok := slices.BinarySearchFunc(pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
 		if !ok {
 			return noThing(s, key)
 		}
-		t.Text = s.pieces[at].Text
-		t.Changed, err = tx.Changed(key)
+		t.Text = pieces[at].Text
+		if t.Changed, err = tx.Changed(key); errors.Is(err, ErrNone) { // of a standard list
+			t.Changed, err = 1, nil
+		}
 		return err
 	})
 	return t, err
@@ -85,7 +89,7 @@ func (a *App) Things(ctx context.Context, who Actor, noun string) (list []Thing,
 	if err != nil {
 		return nil, 0, err
 	}
-	for _, p := range s.pieces {
+	for _, p := range s.spelled(noun) {
 		if strings.HasPrefix(p.Key, noun+"/") {
 			list = append(list, Thing{Key: p.Key, Text: p.Text})
 		}
@@ -112,10 +116,27 @@ func (a *App) History(ctx context.Context, who Actor, key string) (list []PieceV
 	return list, err
 }
 
+// spelled are the pieces of the plant, those of a noun also where they are a standard
+// list, which a plant file leaves out.
+func (s *State) spelled(noun string) []plant.Piece {
+	of := func(p plant.Piece) bool { return strings.HasPrefix(p.Key, noun+"/") || p.Key == noun }
+	if _, named := namedNouns[noun]; !named || slices.ContainsFunc(s.pieces, of) {
+		return s.pieces
+	}
+	pieces := slices.Clone(s.pieces)
+	for _, p := range plant.SplitWhole(s.Plant) {
+		if of(p) {
+			pieces = append(pieces, p)
+		}
+	}
+	slices.SortFunc(pieces, func(a, b plant.Piece) int { return strings.Compare(a.Key, b.Key) })
+	return pieces
+}
+
 func noThing(s *State, key string) error {
 	noun, name, _ := strings.Cut(key, "/")
 	var known []string
-	for _, p := range s.pieces {
+	for _, p := range s.spelled(noun) {
 		if n, ok := strings.CutPrefix(p.Key, noun+"/"); ok {
 			known = append(known, n)
 		}
@@ -146,7 +167,7 @@ func put(key string, text []byte) (string, step, error) {
 		return "", nil, err
 	}
 	return act, func(s *State) (*next, error) {
-		pieces := slices.Clone(s.pieces)
+		pieces := slices.Clone(s.spelled(noun))
 		at, there := slices.BinarySearchFunc(pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
 		what := "changed"
 		if there {
@@ -167,7 +188,7 @@ func put(key string, text []byte) (string, step, error) {
 				return nil, err
 			}
 		}
-		if named && !slices.ContainsFunc(plant.Split(p), func(x plant.Piece) bool { return x.Key == key }) {
+		if named && !slices.ContainsFunc(plant.SplitWhole(p), func(x plant.Piece) bool { return x.Key == key }) {
 			return nil, invalid("id", fmt.Sprintf("The %s says another id than %q.", singular(noun), name), "Write the id that the address has.")
 		}
 		if noun == "visits" && !there {
@@ -212,14 +233,15 @@ func drop(key string) (string, step, error) {
 		return "", nil, invalid("", "The "+noun+" of a plant can be changed and not taken away.", "PUT another one.")
 	}
 	return act, func(s *State) (*next, error) {
-		at, there := slices.BinarySearchFunc(s.pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
+		pieces := slices.Clone(s.spelled(noun))
+		at, there := slices.BinarySearchFunc(pieces, key, func(p plant.Piece, k string) int { return strings.Compare(p.Key, k) })
 		if !there {
 			return nil, noThing(s, key)
 		}
 		if noun == "visits" && planned(s.Plant.FindVisit(name).Booking.State) {
 			return nil, &Problem{Kind: Conflict, Title: "The visit is still to take place", Detail: fmt.Sprintf("Visit %s is %s.", name, s.Plant.FindVisit(name).Booking.State), Next: "Cancel its booking, which keeps it on record."}
 		}
-		pieces := inList(slices.Delete(slices.Clone(s.pieces), at, at+1), noun, func(names []string) []string {
+		pieces = inList(slices.Delete(pieces, at, at+1), noun, func(names []string) []string {
 			return slices.DeleteFunc(names, func(n string) bool { return n == name })
 		})
 		if noun == "trucks" {

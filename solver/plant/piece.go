@@ -30,8 +30,13 @@ const (
 )
 
 // Split cuts the plant into pieces, sorted by key. Join puts them together.
-func Split(p *Plant) []Piece {
-	w := &writer{}
+func Split(p *Plant) []Piece { return split(p, &writer{}) }
+
+// SplitWhole is Split with the lists that are the standard ones spelled out, which a
+// plant file leaves out.
+func SplitWhole(p *Plant) []Piece { return split(p, &writer{whole: true}) }
+
+func split(p *Plant, w *writer) []Piece {
 	w.push("", isKeys, true)
 	plantKeys(w, p)
 	var list []Piece

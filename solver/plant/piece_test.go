@@ -53,6 +53,27 @@ func TestPieces_RoundTrip(t *testing.T) {
 }
 
 // A change of one noun is a change of one piece.
+// With the standard lists spelled out, a plant is the same.
+func TestPieces_Whole(t *testing.T) {
+	p := *readSmall(t)
+	p.Measures = DefaultMeasures()
+	whole := SplitWhole(&p)
+	text, err := Join(whole)
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, faults := Read("pieces", text)
+	if len(faults) > 0 {
+		t.Fatal(faults[0])
+	}
+	if diff := cmp.Diff(&p, back); diff != "" {
+		t.Error(diff)
+	}
+	if added := Diff(Split(&p), whole); len(added) < len(p.Measures) {
+		t.Errorf("only %d pieces more", len(added))
+	}
+}
+
 func TestPieces_Diff(t *testing.T) {
 	p := readSmall(t)
 	before := Split(p)

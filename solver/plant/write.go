@@ -32,7 +32,8 @@ const lineWidth = 140
 // A writer is the form that collects what is to be printed.
 type writer struct {
 	stack []*printed
-	items int // elements with keys that are entered now
+	items int  // elements with keys that are entered now
+	whole bool // standard lists are printed as well
 }
 
 // A printed is one value to be printed: keys, a list or plain text.
@@ -145,7 +146,9 @@ func (w *writer) element(_ int, v scalar) { w.plain("", asWritten(v.format(), v.
 
 func (w *writer) closeList() { w.pop() }
 
-func (w *writer) standard(_ string, same bool) bool { return same }
+func (w *writer) standard(name string, same bool) bool {
+	return same && (!w.whole || name == planPiece)
+}
 
 // print writes a key or element of a block that is indented so far.
 func (n *printed) print(b *bytes.Buffer, indent int) {
