@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"net/http"
+	"slices"
 
 	"wetdown/api"
 )
@@ -13,6 +14,17 @@ type inviteRow struct {
 	Customer string // its name
 	Contact  bool   // there is somebody to write to
 	Waits    bool   // a person may release it
+}
+
+// turn orders rows: what a person can release now, what lacks a contact, the rest.
+func (r inviteRow) turn() int {
+	switch {
+	case r.Waits:
+		return 0
+	case !r.Contact:
+		return 1
+	}
+	return 2
 }
 
 type invitationsData struct {
@@ -31,22 +43,16 @@ func (v *view) invitationsPage() error {
 		return err
 	}
 	d := invitationsData{Auto: set.AutoInvite, May: v.Who.May(api.ActBook)}
-	// What waits for a person comes first.
-	for _, first := range []bool{true, false} {
-		for _, x := range list {
-			waits := x.State == api.InvitationHeld || x.State == api.InvitationRefused || x.State == api.InvitationNobody
-			if waits != first {
-				continue
+	for _, x := range list {
+		r := inviteRow{Invitation: x, Customer: x.Customer, Contact: x.State != api.InvitationNobody, Waits: x.State == api.InvitationHeld || x.State == api.InvitationRefused}
+		if v.State != nil {
+			if c := v.State.Plant.FindCustomer(x.Customer); c != nil {
+				r.Customer = cmp.Or(c.Name, c.ID)
 			}
-			r := inviteRow{Invitation: x, Customer: x.Customer, Contact: x.State != api.InvitationNobody, Waits: waits && x.State != api.InvitationNobody}
-			if v.State != nil {
-				if c := v.State.Plant.FindCustomer(x.Customer); c != nil {
-					r.Customer = cmp.Or(c.Name, c.ID)
-				}
-			}
-			d.List = append(d.List, r)
 		}
+		d.List = append(d.List, r)
 	}
+	slices.SortStableFunc(d.List, func(x, y inviteRow) int { return cmp.Compare(x.turn(), y.turn()) })
 	v.setUp("Invitations", d)
 	return nil
 }

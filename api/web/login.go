@@ -11,6 +11,8 @@ import (
 // start sends everybody to the page that is theirs.
 func (w *Web) start(v *view) error {
 	switch {
+	case v.State == nil:
+		return v.back("/setup")
 	case v.Who.May(api.ActBook):
 		return v.back("/floor")
 	case v.Who.May(api.ActQuote):

@@ -5,12 +5,14 @@ import (
 	"strings"
 
 	"wetdown/api"
+	"wetdown/solver/plant"
 )
 
 // setupPages is the table of the pages on which the plant and the service are set up.
 func (w *Web) setupPages() []page {
 	return []page{
 		{"GET /setup", api.ActRead, w.setup},
+		{"POST /setup/plant", api.ActSetUp, w.loadPlant},
 		{"GET /setup/files", api.ActRead, w.files},
 		{"POST /setup/files/preview", api.ActReport, w.previewFile},
 		{"POST /setup/files", api.ActReport, w.takeFile},
@@ -44,7 +46,7 @@ func (w *Web) setupPages() []page {
 // bare reports whether a page is there before the plant is.
 func (p page) bare() bool {
 	_, path, _ := strings.Cut(p.pattern, " ")
-	return p.act == "" || path == "/setup" || strings.HasPrefix(path, "/setup/")
+	return p.act == "" || path == "/{$}" || path == "/setup" || strings.HasPrefix(path, "/setup/")
 }
 
 // A setupGroup is what belongs together in setting up.
@@ -55,7 +57,21 @@ type setupGroup struct {
 
 type setupLink struct{ Name, To, Says string }
 
+type setupData struct {
+	Groups []setupGroup
+	Bare   bool // there is no plant yet
+	Faults []plant.Fault
+	More   int // faults that are not told
+}
+
 func (w *Web) setup(v *view) error {
+	v.setupPage(nil)
+	v.show(http.StatusOK, "setup")
+	return nil
+}
+
+// setupPage is the index, with what is wrong with a plant file that was sent.
+func (v *view) setupPage(faults []plant.Fault) {
 	groups := v.plantGroups()
 	for _, g := range []struct {
 		name  string
@@ -87,9 +103,8 @@ func (w *Web) setup(v *view) error {
 			groups = append(groups, shown)
 		}
 	}
-	v.setUp("Set up the plant", groups)
-	v.show(http.StatusOK, "setup")
-	return nil
+	told := faults[:min(faultsShown, len(faults))]
+	v.setUp("Set up the plant", setupData{groups, v.State == nil, told, len(faults) - len(told)})
 }
 
 // setUp gives a page of setting up its title and what it shows.

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"mime/multipart"
 	"net/http"
@@ -12,6 +13,8 @@ import (
 	"testing"
 
 	"wetdown/api"
+	"wetdown/solver/generate"
+	"wetdown/testdata"
 )
 
 var administrator = api.Actor{Name: "manager", Acts: api.ActsOf(api.RoleAdministrator)}
@@ -103,6 +106,9 @@ func TestSetup_Empty(t *testing.T) {
 		if code, _ := s.get(path); code != http.StatusOK {
 			t.Errorf("%s: %d", path, code)
 		}
+	}
+	if code, to := s.get("/"); code != http.StatusSeeOther || to != "/setup" {
+		t.Errorf("the start: %d %s", code, to)
 	}
 	if code, page := s.get("/setup/files"); code != http.StatusConflict || !strings.Contains(page, "There is no plant here yet") {
 		t.Errorf("%d", code)
@@ -355,4 +361,64 @@ func TestSettings(t *testing.T) {
 	if code, _ := s.post("/setup/settings", nil); code != http.StatusForbidden {
 		t.Errorf("a reader sets: %d", code)
 	}
+}
+
+// The first plant is brought in by a page, when nothing is wrong with its file.
+func TestPlant_First(t *testing.T) {
+	s := emptySite(t)
+	if _, page := s.get("/setup"); !strings.Contains(page, "There is no plant here yet") {
+		t.Error("it does not say that there is none")
+	}
+	wrong := strings.Replace(testdata.DemoPlant, "zone: America/Chicago", "zone: <Mars>", 1)
+	if code, page := s.send("/setup/plant", "plant.yaml", wrong, nil); code != http.StatusUnprocessableEntity || !strings.Contains(page, "<b>Line ") || !strings.Contains(page, "&lt;Mars&gt;") {
+		t.Errorf("a wrong plant: %d", code)
+	}
+	if code, page := s.send("/setup/plant", "", "", nil); code != http.StatusUnprocessableEntity || !strings.Contains(page, "No file was chosen") {
+		t.Errorf("no file: %d", code)
+	}
+	if code, to := s.send("/setup/plant", "plant.yaml", testdata.DemoPlant, nil); code != http.StatusSeeOther || to != "/setup" || s.state().Name != "Pellanmere Apparatus Works" {
+		t.Fatalf("%d %s", code, to)
+	}
+	if code, _ := s.send("/setup/plant", "plant.yaml", testdata.DemoPlant, nil); code != http.StatusConflict || s.revision() != 1 {
+		t.Errorf("a second plant: %d", code)
+	}
+}
+
+// The pages of a plant of 200 trucks whose names are meant to break them stay whole, and
+// small enough to be sent.
+func TestSetup_Nasty(t *testing.T) {
+	s := emptySite(t)
+	p := generate.Generate(generate.Options{Seed: 1, Trucks: 200, Load: 0.8})
+	nasty(p)
+	if _, err := s.app.Load(context.Background(), manager, api.Intent{}, p); err != nil {
+		t.Fatal(err)
+	}
+	s.door.who = administrator
+	name := `</td><script>alert(1)</script>` + strings.Repeat("\u05d0", 60)
+	if _, err := s.app.CreateAccount(context.Background(), administrator, api.AccountOrder{Login: "manager", Name: name, Role: api.RoleAdministrator, Password: firstPassword}); err != nil {
+		t.Fatal(err)
+	}
+	var table strings.Builder
+	table.WriteString("truck,due,<b>odd</b>\n")
+	for i := range p.Trucks {
+		table.WriteString(p.Trucks[i].ID + ",<script>alert(2)</script>,x\n")
+	}
+	check := func(name string, code int, page string) {
+		if code != http.StatusOK || strings.Contains(page, "<script>alert") || strings.Contains(page, "<b>odd") {
+			t.Errorf("%s: %d, or what was typed is in the page as it was", name, code)
+		}
+		var b bytes.Buffer
+		z := gzip.NewWriter(&b)
+		z.Write([]byte(page))
+		z.Close()
+		if b.Len() > 100_000 {
+			t.Errorf("%s: %d bytes compressed", name, b.Len())
+		}
+	}
+	for _, path := range []string{"/setup", "/setup/files", "/setup/people", "/setup/people/manager", "/setup/tokens", "/setup/password", "/setup/trail", "/setup/invitations", "/setup/contacts", "/setup/contacts/" + p.Customers[0].ID, "/setup/webhooks", "/setup/settings"} {
+		code, page := s.get(path)
+		check(path, code, page)
+	}
+	code, page := s.send("/setup/files/preview", "trucks.csv", table.String(), url.Values{"kind": {"trucks"}})
+	check("a preview", code, page)
 }

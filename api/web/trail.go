@@ -50,6 +50,18 @@ func (v *view) whole(field string) (int64, error) {
 	return n, nil
 }
 
+// LastDay is the last day before a time, in the zone of the plant.
+func (v *view) LastDay(until time.Time) calendar.Date {
+	t := until.Add(-time.Second).In(v.midnight(0).Location())
+	return calendar.NewDate(t.Year(), t.Month(), t.Day())
+}
+
+// UTCDay is the day of a time in UTC.
+func (v *view) UTCDay(t time.Time) calendar.Date {
+	t = t.UTC()
+	return calendar.NewDate(t.Year(), t.Month(), t.Day())
+}
+
 // midnight is when a day begins in the zone of the plant.
 func (v *view) midnight(d calendar.Date) time.Time {
 	zone := time.UTC
