@@ -13,6 +13,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"wetdown/calendar"
 	"wetdown/solver/plant"
 )
 
@@ -83,7 +84,7 @@ type formChoice struct {
 }
 
 // first are keys that come before the others of their object, in this order.
-var first = strings.Fields("id name set week pattern truck customer town kind kinds content stage crew feature department calendar day from through length hours light_hours heavy_hours")
+var first = strings.Fields("id name set pattern truck customer town kind kinds content stage crew feature department calendar day from through mon tue wed thu fri sat sun length hours light_hours heavy_hours")
 
 // keys are the keys of an object in the order of a form.
 func (s *shape) keys() []string {
@@ -163,14 +164,24 @@ func (f *former) fields(s *shape, n *yaml.Node, path string) (list []field) {
 }
 
 func big(f field) int {
-	if f.Kind == fieldRows || f.Kind == fieldGroup {
+	switch {
+	case f.Kind == fieldGroup && f.Empty():
+		return 2
+	case f.Kind == fieldRows || f.Kind == fieldGroup:
 		return 1
 	}
 	return 0
 }
 
+// Empty reports whether nothing stands in any field of a group.
+func (f field) Empty() bool {
+	return !slices.ContainsFunc(f.Fields, func(x field) bool {
+		return x.Value != "" || len(x.Rows) > 1 || slices.ContainsFunc(x.Choices, func(c formChoice) bool { return c.Is && c.Value != "" })
+	})
+}
+
 func (f *former) field(s *shape, n *yaml.Node, name, key string, need bool) field {
-	x := field{Kind: s.kind(), Name: name, Label: labelOf(key), Hint: s.Description, Need: need, Default: strings.Trim(string(s.Default), `"`)}
+	x := field{Kind: s.kind(), Name: name, Label: labelOf(key), Hint: strings.ReplaceAll(s.Description, "Absent:", "Empty:"), Need: need, Default: strings.Trim(string(s.Default), `"`)}
 	choices := f.known(key, name)
 	switch x.Kind {
 	case fieldGroup:
@@ -207,7 +218,7 @@ func (f *former) field(s *shape, n *yaml.Node, name, key string, need bool) fiel
 			break
 		}
 		x.Kind = fieldSeveral
-		for _, c := range joined(choices, have...) {
+		for _, c := range joined(have, choices...) { // in the order in which they stand
 			x.Choices = append(x.Choices, formChoice{c, f.word(key, c), slices.Contains(have, c)})
 		}
 	case fieldEstimate:
@@ -286,6 +297,21 @@ func (f *former) known(key, name string) []string {
 		return of(len(p.Parts), func(i int) string { return p.Parts[i].ID })
 	case key == "wishes":
 		return of(len(p.Wishes), func(i int) string { return p.Wishes[i].ID })
+	case strings.HasPrefix(name, "f.holidays.") && (key == "add" || key == "drop"):
+		sets := []string{"us-federal"}
+		for i := range p.Calendars {
+			for _, h := range p.Calendars[i].Rules.Holidays {
+				sets = joined(sets, h.Set)
+			}
+		}
+		for _, set := range sets {
+			names, err := calendar.HolidayNames(set)
+			if err != nil {
+				continue // a set that the form will refuse
+			}
+			list = joined(list, names...)
+		}
+		return list
 	case key == "bay" || key == "bay_kind":
 		for i := range p.Bays {
 			list = joined(list, p.Bays[i].Kinds...)
@@ -314,6 +340,9 @@ func (f *former) word(key, c string) string {
 		}
 	case "stage":
 		return stageWords(p, c)
+	}
+	if key == "add" || key == "drop" {
+		c = strings.ReplaceAll(c, "-", " ")
 	}
 	return plainWord(c)
 }

@@ -35,6 +35,16 @@ func TestQuote(t *testing.T) {
 		t.Fatalf("%d %s", code, to)
 	}
 	code, text := s.get(to)
+	form.Set("enters", "2027-03-08")
+	form.Set("due", "2027-03-31")
+	form.Set("damages", "400")
+	_, early := s.post("/quotes", form)
+	if _, early = s.get(early); !strings.HasPrefix(early, "/quotes/") {
+		t.Fatal(early)
+	}
+	if _, text := s.get(early); !strings.Contains(text, "Off the line") || !strings.Contains(text, "earliest day") || !strings.Contains(text, "They are not known yet") || !strings.Contains(text, "that would cost $") {
+		t.Errorf("no day: %s", text)
+	}
 	for _, want := range []string{"What it rests on", "Good until", "&lt;script&gt;"} {
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("%d without %q", code, want)
