@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
 	"html"
 	"net/http"
@@ -9,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"wetdown/api"
+	"wetdown/solver/generate"
 	"wetdown/solver/plant"
 )
 
@@ -192,5 +196,38 @@ func TestNoun_AddAndDrop(t *testing.T) {
 	}
 	if _, text := s.get("/setup/calendars/plant?year=2027"); !strings.Contains(text, "مخزن") || !strings.Contains(text, "Thanksgiving") {
 		t.Error("the year does not name its days")
+	}
+}
+
+// The forms of a plant of 200 trucks whose names are meant to break them are whole, small
+// enough to be sent, and lose nothing on the way there and back.
+func TestNoun_Nasty(t *testing.T) {
+	p := generate.Generate(generate.Options{Seed: 1, Trucks: 200, Load: 0.8})
+	nasty(p)
+	s := emptySite(t)
+	if _, err := s.app.Load(context.Background(), manager, api.Intent{}, p); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/quotes", "/quotes/new", "/setup/bays", "/setup/calendars", "/setup/crews", "/setup/customers", "/setup/departments", "/setup/measures", "/setup/notice", "/setup/route", "/setup/trucks", "/setup/visits", "/setup/wishes",
+		"/setup/line", "/setup/prices", "/setup/buffer", "/setup/customers/" + p.Customers[0].ID, "/setup/customers/" + p.Customers[1].ID, "/setup/customers/" + p.Customers[3].ID, "/setup/route/" + p.Route[1].ID, "/setup/crews/" + p.Crews[0].ID, "/setup/trucks/" + p.Trucks[0].ID, "/setup/calendars/" + p.Calendars[0].ID} {
+		code, page := s.get(path)
+		if code != http.StatusOK || strings.Contains(page, "<script>alert") {
+			t.Errorf("%s: %d, or a name is in the page as it was", path, code)
+		}
+		var b bytes.Buffer
+		z := gzip.NewWriter(&b)
+		z.Write([]byte(page))
+		z.Close()
+		if b.Len() > 100_000 {
+			t.Errorf("%s: %d bytes compressed", path, b.Len())
+		}
+		if !strings.Contains(page, `name="do" value="look"`) {
+			continue
+		}
+		f := form(page)
+		f.Set("do", "look")
+		if code, page := s.post(path, f); code != http.StatusOK || !strings.Contains(page, "It changes nothing") {
+			t.Errorf("%s: %d: %s", path, code, page[strings.Index(page, "<main"):])
+		}
 	}
 }
