@@ -40,6 +40,9 @@ func (w *Web) job(v *view) error {
 	if j.State == api.JobDone {
 		return v.back(to)
 	}
+	if j.Problem != nil && j.Kind == api.JobQuote && v.Who.May(api.ActQuote) {
+		return v.orderAgain(j)
+	}
 	if j.Problem != nil {
 		return j.Problem
 	}

@@ -2,11 +2,13 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"wetdown/api"
 	"wetdown/calendar"
@@ -19,6 +21,9 @@ import (
 const quoteDays = 14
 
 const quotesShown = 100
+
+// longestNote is in characters.
+const longestNote = 1000
 
 type quotesData struct {
 	List []quoteWords // the newest first
@@ -88,16 +93,18 @@ func (f orderForm) Is(field, value string) bool { return slices.Contains(f.Form[
 // Get is what stands in a field.
 func (f orderForm) Get(field string) string { return f.Form.Get(field) }
 
-// windowsAsked is how many runs of days the form has room for.
-const windowsAsked = 3
+// runsAsked is for how many runs of days the form has room, if no more are known.
+const runsAsked = 3
 
 // Runs numbers the runs of days.
-func (orderForm) Runs() []string {
-	list := make([]string, windowsAsked)
-	for i := range list {
-		list[i] = strconv.Itoa(i + 1)
+func (f orderForm) Runs() (list []string) {
+	for i := 1; ; i++ {
+		n := strconv.Itoa(i)
+		if i > runsAsked && f.Get("window_from_"+n)+f.Get("window_through_"+n)+f.Get("not_from_"+n)+f.Get("not_through_"+n) == "" {
+			return list
+		}
+		list = append(list, n)
 	}
-	return list
 }
 
 func (w *Web) newQuote(v *view) error {
@@ -106,12 +113,85 @@ func (w *Web) newQuote(v *view) error {
 	if len(p.Customers) > 0 {
 		form.Set("customer", p.Customers[0].ID)
 	}
-	for _, field := range []string{"customer", "kind", "content", "length_ft", "height_ft", "flow_gpm", "graphics", "option", "heads", "halves", "note"} {
-		if values := v.r.URL.Query()[field]; len(values) > 0 { // asked again, or for one customer
-			form[field] = values
+	if id := v.r.FormValue("from"); id != "" { // asked again
+		q, err := w.app.Quote(v.ctx, v.Who, id)
+		if err != nil {
+			return err
 		}
+		form = formOf(q.Order, q.Note, v.at(q.Revision))
+	}
+	if c := v.r.FormValue("customer"); c != "" {
+		form.Set("customer", c)
 	}
 	return v.showOrder(http.StatusOK, form)
+}
+
+// orderAgain shows the form of a question that the planner refused, as it was typed, and
+// why.
+func (v *view) orderAgain(j *api.Job) error {
+	var q api.QuoteQuestion
+	if err := json.Unmarshal(j.Question, &q); err != nil {
+		return err
+	}
+	v.Said = j.Problem
+	return v.showOrder(statusOf(j.Problem.Kind), formOf(q.Order, q.Note, v.at(j.Revision)))
+}
+
+// at is the plant of a revision; as it is now if that is not to be had.
+func (v *view) at(revision int64) *plant.Plant {
+	if s, err := v.app.State(v.ctx, v.Who, revision); err == nil {
+		return s.Plant
+	}
+	return v.State.Plant
+}
+
+// wished is the day by which a customer wants an order, and the days on which they can
+// come: calendar.None and none where they said nothing, and the order has what p gives.
+func wished(o solver.Order, p *plant.Plant) (due calendar.Date, windows []plant.Range) {
+	due, windows = o.Truck.Contract.Due, o.Visit.Windows
+	if due == p.Horizon.Through {
+		due = calendar.None
+	}
+	if len(windows) == 1 && windows[0] == (plant.Range{From: p.AsOf.Date(), Through: p.Horizon.Through}) {
+		windows = nil
+	}
+	return due, windows
+}
+
+// formOf is what was typed for an order to the plant p.
+func formOf(o solver.Order, note string, p *plant.Plant) url.Values {
+	t, x := &o.Truck, &o.Visit
+	feet := func(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) }
+	form := url.Values{"customer": {t.Customer}, "note": {note}, "kind": {t.Kind}, "content": {t.Content}, "length_ft": {feet(t.LengthFt)}, "height_ft": {feet(t.HeightFt)}, "flow_gpm": {strconv.Itoa(t.FlowGPM)}, "graphics": {t.Graphics}, "option": t.Options}
+	date := func(field string, d calendar.Date) {
+		if d != calendar.None && d != 0 {
+			form.Set(field, d.String())
+		}
+	}
+	runs := func(field string, list []plant.Range) {
+		for i, r := range list {
+			date(field+"_from_"+strconv.Itoa(i+1), r.From)
+			date(field+"_through_"+strconv.Itoa(i+1), r.Through)
+		}
+	}
+	due, windows := wished(o, p)
+	date("due", due)
+	date("deadline", t.Contract.Deadline)
+	date("enters", t.Line.Enters)
+	if t.Contract.DamagesPerDay > 0 {
+		form.Set("damages", strconv.Itoa(t.Contract.DamagesPerDay))
+	}
+	if x.ID == "" {
+		return form
+	}
+	form.Set("comes", "yes")
+	form.Set("heads", strconv.Itoa(x.Heads))
+	form.Set("halves", strconv.Itoa(x.Halves))
+	form.Set("travel_days", strconv.Itoa(x.TravelDays))
+	form["wish"] = x.Wishes
+	runs("window", windows)
+	runs("not", x.Blackouts)
+	return form
 }
 
 func (v *view) showOrder(status int, form url.Values) error {
@@ -124,6 +204,7 @@ func (v *view) showOrder(status int, form url.Values) error {
 	for i := range p.Route {
 		d.Options = append(d.Options, p.Route[i].Needs...)
 	}
+	d.Graphics = append(d.Graphics, form.Get("graphics"))
 	tidy := func(list []string) []string {
 		slices.Sort(list)
 		return slices.DeleteFunc(slices.Compact(list), func(s string) bool { return s == "" })
@@ -132,19 +213,73 @@ func (v *view) showOrder(status int, form url.Values) error {
 	d.Options = slices.DeleteFunc(tidy(d.Options), func(s string) bool { // what other fields say
 		return s == "pump" || slices.Contains(d.Kinds, s) && s != "aerial" || slices.Contains(d.Graphics, s)
 	})
+	d.Options = tidy(append(d.Options, form["option"]...)) // also what only an earlier question knew
 	for _, s := range p.Line.FreeSlots {
 		if s.Count > 0 && s.Week.AddDays(6) >= d.First {
 			d.Slots = append(d.Slots, s)
 		}
 	}
 	v.Title, v.Place, v.Data = "When could it be delivered?", "quotes", d
-	v.show(status, "quote-new")
+	v.show(status, "quote_new")
 	return nil
+}
+
+// orderFields are the fields of the form by their keys in an order file, as the form calls
+// them.
+var orderFields = []struct {
+	key, field, words string
+	needs             string // the box that has to be ticked for it to be needed, "always", or ""
+}{
+	{"truck.customer", "customer", "Customer", "always"},
+	{"truck.kind", "kind", "Kind", "always"},
+	{"truck.content", "content", "Work content", "always"},
+	{"truck.length_ft", "length_ft", "Length over all", "always"},
+	{"truck.height_ft", "height_ft", "Height as driven", "always"},
+	{"truck.flow_gpm", "flow_gpm", "Rated pump flow", ""},
+	{"truck.graphics", "graphics", "Graphics", ""},
+	{"truck.options", "option", "Options", ""},
+	{"truck.enters", "enters", "Enters the line on", ""},
+	{"visit.heads", "heads", "People", "comes"},
+	{"visit.halves", "halves", "Length of the visit", "comes"},
+	{"visit.travel_days", "travel_days", "Days of travel", ""},
+	{"visit.wishes", "wish", "What they want to do", ""},
+	{"visit.windows", "window_from_1", "They can come", ""},
+	{"visit.blackouts", "not_from_1", "Neither visit nor travel", ""},
+}
+
+// missing lists the fields that are empty and must not be.
+func missing(f url.Values) (faults []plant.Fault) {
+	for _, x := range orderFields {
+		if (x.needs == "always" || x.needs != "" && f.Get(x.needs) != "") && strings.TrimSpace(f.Get(x.field)) == "" {
+			faults = append(faults, plant.Fault{Field: x.key, What: "is empty", Next: "fill it in"})
+		}
+	}
+	return faults
+}
+
+// incomplete is a problem with fields of the form, in the words of the form.
+func incomplete(faults []plant.Fault) *api.Problem {
+	p := &api.Problem{Kind: api.Invalid, Title: "The order is not complete", Next: "Correct the fields named and ask again."}
+	for _, f := range faults {
+		for _, x := range orderFields {
+			if rest, is := strings.CutPrefix(f.Field, x.key); is {
+				f.Field = x.words + strings.ReplaceAll(rest, ".", " ")
+			}
+		}
+		p.Faults = append(p.Faults, f)
+	}
+	return p
 }
 
 // order reads a would-be order out of the form, by the way of an order file.
 func (v *view) order() (solver.Order, error) {
 	f := v.r.PostForm
+	if utf8.RuneCountInString(f.Get("note")) > longestNote {
+		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "The note is too long", Detail: fmt.Sprintf("It has more than %d characters.", longestNote), Next: "Say it more briefly."}
+	}
+	if faults := missing(f); len(faults) > 0 {
+		return solver.Order{}, incomplete(faults)
+	}
 	object := func(pairs ...any) map[string]any {
 		m := map[string]any{}
 		for i := 0; i < len(pairs); i += 2 {
@@ -162,7 +297,7 @@ func (v *view) order() (solver.Order, error) {
 	}
 	runs := func(field string) any {
 		var out []any
-		for _, n := range (orderForm{}).Runs() {
+		for _, n := range (orderForm{Form: f}).Runs() {
 			if from, through := f.Get(field+"_from_"+n), f.Get(field+"_through_"+n); from != "" || through != "" {
 				out = append(out, object("from", from, "through", through))
 			}
@@ -184,10 +319,10 @@ func (v *view) order() (solver.Order, error) {
 	}
 	o, faults := plant.ReadOrder("", text, v.State.Plant)
 	if len(faults) > 0 {
-		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "The order is not complete", Faults: faults, Next: "Correct the fields named and ask again."}
+		return solver.Order{}, incomplete(faults)
 	}
 	if f.Get("comes") != "" && o.Visit.ID == "" {
-		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "Nobody would come", Detail: "A delegation has at least one head (heads).", Next: "Say how many people come, or that nobody does."}
+		return solver.Order{}, &api.Problem{Kind: api.Invalid, Title: "Nobody would come", Detail: "A delegation has at least one person.", Next: "Say how many people come, or that nobody does."}
 	}
 	c := &o.Truck.Contract
 	if day, err := v.date("due"); err != nil {
@@ -249,7 +384,7 @@ type quoteData struct {
 	Late     int           // calendar days after it
 	Damages  int           // dollars, by the damages that were asked for
 	Missed   bool          // the hard deadline
-	Windows  bool          // the customer named days
+	Windows  []plant.Range // the days that the customer named, if any
 }
 
 func (w *Web) quote(v *view) error {
@@ -271,15 +406,12 @@ func (w *Web) quote(v *view) error {
 	default:
 		d.Said = "No day was found in the time there was. That does not mean that there is none: ask again."
 	}
-	if asked, err := w.app.State(v.ctx, v.Who, q.Revision); err == nil && t.Contract.Due != asked.Plant.Horizon.Through {
-		d.Wanted = t.Contract.Due
-		if r.Delivery != calendar.None {
-			d.Late = max(0, int(r.Delivery-t.Contract.Due))
-			d.Damages = d.Late * t.Contract.DamagesPerDay
-		}
+	d.Wanted, d.Windows = wished(q.Order, v.at(q.Revision))
+	if d.Wanted != calendar.None && r.Delivery != calendar.None {
+		d.Late = max(0, int(r.Delivery-d.Wanted))
+		d.Damages = d.Late * t.Contract.DamagesPerDay
 	}
 	d.Missed = t.Contract.Deadline != calendar.None && r.Delivery != calendar.None && r.Delivery > t.Contract.Deadline
-	d.Windows = len(q.Order.Visit.Windows) > 0 && !(len(q.Order.Visit.Windows) == 1 && q.Order.Visit.Windows[0].Through == p.Horizon.Through)
 	v.Title, v.Place, v.Data = "Quote for "+d.Name, "quotes", d
 	v.show(http.StatusOK, "quote")
 	return nil

@@ -3,8 +3,13 @@ package web_test
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
+
+	"golang.org/x/net/html"
+
+	"wetdown/api"
 )
 
 // order is what sales types for a truck that the demo plant has a place for.
@@ -58,18 +63,127 @@ func TestQuote(t *testing.T) {
 	}
 }
 
-// A refusal comes back with the form as it was typed.
+// A refusal comes back with the form as it was typed, and says which field in the words
+// of the form.
 func TestQuote_Refused(t *testing.T) {
 	s := demoSite(t)
-	for field, c := range map[string]struct{ typed, says string }{
-		"length_ft": {"long", "length_ft"}, "heads": {"0", "heads"}, "damages": {"much", "no dollars"}, "due": {"soon", "no day"}, "window_from_1": {"2027-05-20", "through"},
+	for _, c := range []struct{ field, typed, says string }{
+		{"length_ft", "long", "<code>Length over all</code>"},
+		{"height_ft", "", "<code>Height as driven</code> is empty"},
+		{"heads", "0", "at least one person"},
+		{"heads", "", "<code>People</code> is empty"},
+		{"damages", "much", "no dollars"},
+		{"due", "soon", "no day"},
+		{"window_from_1", "2027-05-20", "They can come"},
+		{"note", strings.Repeat("n", 1001), "more briefly"},
 	} {
 		form := order()
 		form.Set("customer", customer(s))
-		form.Set(field, c.typed)
-		if code, text := s.post("/quotes", form); code != http.StatusUnprocessableEntity || !strings.Contains(text, c.says) || !strings.Contains(text, `value="`+c.typed+`"`) {
-			t.Errorf("%s: %d without %q", field, code, c.says)
+		form.Set(c.field, c.typed)
+		code, text := s.post("/quotes", form)
+		_, said, _ := strings.Cut(text, `class="said"`)
+		said, _, _ = strings.Cut(said, "</section>")
+		if code != http.StatusUnprocessableEntity || !strings.Contains(said, c.says) || !strings.Contains(text, `value="`+c.typed+`"`) {
+			t.Errorf("%s: %d, says %s, without %q", c.field, code, said, c.says)
 		}
+	}
+}
+
+// typed are the fields of the form for a quote that are not empty, as a browser would
+// send them.
+func typed(t testing.TB, text string) url.Values {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := url.Values{}
+	for n := range root.Descendants() {
+		at := func(key string) string {
+			for _, a := range n.Attr {
+				if a.Key == key {
+					return a.Val
+				}
+			}
+			return ""
+		}
+		has := func(key string) bool {
+			return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == key })
+		}
+		name, value := at("name"), at("value")
+		switch {
+		case n.Data == "option" && has("selected"):
+			for _, a := range n.Parent.Attr {
+				if a.Key == "name" {
+					name = a.Val
+				}
+			}
+		case n.Data == "input" && (at("type") != "checkbox" || has("checked")):
+		default:
+			continue
+		}
+		if name != "" && value != "" {
+			f.Add(name, value)
+		}
+	}
+	return f
+}
+
+// What was asked can be asked again, changed: the form has everything that was typed.
+func TestQuote_Again(t *testing.T) {
+	s := demoSite(t)
+	f := order()
+	f.Set("customer", customer(s))
+	f["option"] = []string{"aerial"}
+	for _, c := range [][2]string{
+		{"enters", "2027-03-08"}, {"due", "2027-04-30"}, {"damages", "400"}, {"deadline", "2027-05-28"}, {"heads", "5"}, {"halves", "1"}, {"travel_days", "2"},
+		{"window_from_1", "2027-03-20"}, {"window_through_1", "2027-04-02"}, {"window_from_2", "2027-04-12"}, {"window_through_2", "2027-04-30"}, {"not_from_1", "2027-03-29"}, {"not_through_1", "2027-03-30"},
+	} {
+		f.Set(c[0], c[1])
+	}
+	_, job := s.post("/quotes", f)
+	_, at := s.get(job)
+	_, page := s.get(at)
+	for _, want := range []string{"$400", "May 28, 2027", "Mar 20, 2027", "Apr 30, 2027"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page of the answer has no %q", want)
+		}
+	}
+	if !strings.Contains(page, "/quotes/new?from="+strings.TrimPrefix(at, "/quotes/")) {
+		t.Fatal("no way to ask again")
+	}
+	code, again := s.get("/quotes/new?from=" + strings.TrimPrefix(at, "/quotes/"))
+	if got := typed(t, again); code != http.StatusOK || got.Encode() != f.Encode() {
+		t.Errorf("%d\n%s, typed\n%s", code, got.Encode(), f.Encode())
+	}
+	if code, _ := s.get("/quotes/new?from=none"); code != http.StatusNotFound {
+		t.Errorf("asking again what nobody asked: %d", code)
+	}
+}
+
+// An order that finds no place on the line is refused with the reason, and the form has
+// what was typed.
+func TestQuote_NoPlace(t *testing.T) {
+	p := demoPlant(t)
+	p.Line.FreeSlots = nil
+	s := emptySite(t)
+	s.load(p)
+	f := order()
+	f.Set("customer", customer(s))
+	code, job := s.post("/quotes", f)
+	if code != http.StatusSeeOther {
+		t.Fatalf("%d %s", code, job)
+	}
+	code, page := s.get(job)
+	if code != http.StatusConflict || !strings.Contains(page, "no place on the line") || !strings.Contains(page, "Say on which day it would enter the line") {
+		t.Errorf("%d %s", code, page)
+	}
+	if got := typed(t, page); got.Encode() != f.Encode() {
+		t.Errorf("%s, typed\n%s", got.Encode(), f.Encode())
+	}
+	s.door.who = api.Actor{Name: "reader", Acts: api.ActsOf(api.RoleReader)}
+	if code, page := s.get(job); code != http.StatusConflict || strings.Contains(page, `action="/quotes"`) {
+		t.Errorf("a reader has the form: %d", code)
 	}
 }
 
