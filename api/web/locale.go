@@ -90,16 +90,24 @@ func (l locale) Moment(m calendar.Moment) string {
 	return l.Day(m.Date()) + " " + l.Clock(m.Clock())
 }
 
-// Stamp writes a time in the zone of the plant.
-func (v *view) Stamp(t time.Time) string {
+// local is a time in the zone of the plant.
+func (v *view) local(t time.Time) time.Time {
 	zone := time.UTC
 	if v.State != nil {
 		if z, err := time.LoadLocation(v.State.Plant.Zone); err == nil {
 			zone = z
 		}
 	}
-	t = t.In(zone)
-	return v.Style.Moment(calendar.NewDate(t.Year(), t.Month(), t.Day()).At(calendar.Clock(t.Hour()*60 + t.Minute())))
+	return t.In(zone)
+}
+
+// dayOf is the day of a time in the zone of the plant.
+func (v *view) dayOf(t time.Time) calendar.Date { return calendar.NewDate(v.local(t).Date()) }
+
+// Stamp writes a time in the zone of the plant.
+func (v *view) Stamp(t time.Time) string {
+	t = v.local(t)
+	return v.Style.Moment(v.dayOf(t).At(calendar.Clock(t.Hour()*60 + t.Minute())))
 }
 
 // written finds the days and times in the sentences of the planner.

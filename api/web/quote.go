@@ -385,6 +385,11 @@ type quoteData struct {
 	Damages  int           // dollars, by the damages that were asked for
 	Missed   bool          // the hard deadline
 	Windows  []plant.Range // the days that the customer named, if any
+	OffLine  bool          // the day off the line is known
+	Unseen   bool          // delivered, but without the visit that was asked for
+	Last     calendar.Date // of the horizon
+	Cautions []plant.Fault // what is probably not meant, of the order
+	Chart    *chart        // nil without a day
 }
 
 func (w *Web) quote(v *view) error {
@@ -392,27 +397,67 @@ func (w *Web) quote(v *view) error {
 	if err != nil {
 		return err
 	}
-	p, r, t := v.State.Plant, q.Result, &q.Order.Truck
-	d := quoteData{Quote: q, Customer: p.FindCustomer(t.Customer), Name: v.customerWord(t.Customer), Moved: int(v.State.Revision.Number - q.Revision), Wanted: calendar.None}
-	y, m, day := q.At.Date()
-	d.Until = calendar.NewDate(y, m, day).AddDays(quoteDays)
+	p, r, t := v.at(q.Revision), q.Result, &q.Order.Truck
+	d := quoteData{Quote: q, Customer: p.FindCustomer(t.Customer), Name: v.customerWord(t.Customer), Moved: int(v.State.Revision.Number - q.Revision), Last: p.Horizon.Through}
+	d.Until = v.dayOf(q.At).AddDays(quoteDays)
+	found := r.Delivery != calendar.None
+	d.OffLine = r.LineOff != calendar.None && r.LineOff != 0 // an order that no plan holds has none
+	d.Unseen = found && q.Order.Visit.ID != "" && r.Visit == calendar.None
 	switch {
-	case r.Delivery != calendar.None && r.Status == plant.Optimal:
+	case found && r.Status == plant.Optimal:
 		d.Said = "This is the earliest day on which it can be delivered without moving a promise to anybody: proven."
-	case r.Delivery != calendar.None:
+	case found:
 		d.Said = "It can be delivered on this day without moving a promise to anybody. Whether an earlier day can be had is not known: time ran out. No day before " + v.Style.Full(r.Bound) + " is possible."
 	case r.Status == plant.Infeasible:
-		d.Said = "No day within the horizon can be had without moving a promise to somebody: proven."
+		d.Said = "No day within the horizon, which ends on " + v.Style.Full(d.Last) + ", can be had without moving a promise to somebody: proven."
 	default:
 		d.Said = "No day was found in the time there was. That does not mean that there is none: ask again."
 	}
-	d.Wanted, d.Windows = wished(q.Order, v.at(q.Revision))
-	if d.Wanted != calendar.None && r.Delivery != calendar.None {
-		d.Late = max(0, int(r.Delivery-d.Wanted))
-		d.Damages = d.Late * t.Contract.DamagesPerDay
+	d.Wanted, d.Windows = wished(q.Order, p)
+	if found {
+		d.Chart = v.stepsDrawn(p, &d)
+		d.Missed = t.Contract.Deadline != calendar.None && r.Delivery > t.Contract.Deadline
+		if d.Wanted != calendar.None {
+			d.Late = max(0, int(r.Delivery-d.Wanted))
+			d.Damages = d.Late * t.Contract.DamagesPerDay
+		}
 	}
-	d.Missed = t.Contract.Deadline != calendar.None && r.Delivery != calendar.None && r.Delivery > t.Contract.Deadline
+	d.Cautions = (&plant.Order{Truck: q.Order.Truck, Visit: q.Order.Visit}).Warnings(p, "", nil)
 	v.Title, v.Place, v.Data = "Quote for "+d.Name, "quotes", d
 	v.show(http.StatusOK, "quote")
 	return nil
+}
+
+// stepsDrawn draws the way of an order that has a day: until it is off the line, until
+// the visit, the visit, until delivery.
+func (v *view) stepsDrawn(p *plant.Plant, d *quoteData) *chart {
+	r, x := d.Result, &d.Order.Visit
+	var spans []span
+	from := p.AsOf
+	step := func(end calendar.Moment, kind, text string) {
+		if end > from {
+			spans = append(spans, span{from, end, kind, text})
+			from = end
+		}
+	}
+	if d.OffLine {
+		step((r.LineOff + 1).At(0), "planned", "off the line "+v.Style.Day(r.LineOff))
+	}
+	if x.ID != "" && r.Visit != calendar.None {
+		step(r.Visit.At(0), "planned", "finished and tried")
+		days := 1
+		if n := len(p.Parts); n > 0 {
+			days = (x.Halves + n - 1) / n
+		}
+		step(r.Visit.AddDays(max(1, days)).At(0), "visit", "final inspection "+v.Style.Day(r.Visit))
+	}
+	step((r.Delivery + 1).At(0), "planned", "delivered "+v.Style.Day(r.Delivery))
+	var lines []milestone
+	if d.Wanted != calendar.None {
+		lines = append(lines, milestone{d.Wanted, "wanted", "due"})
+	}
+	if day := d.Order.Truck.Contract.Deadline; day != calendar.None {
+		lines = append(lines, milestone{day, "hard deadline", "deadline"})
+	}
+	return v.draw(p, spans, lines)
 }

@@ -311,119 +311,31 @@ func stepsOf(p *plant.Plant, t *plant.Truck) (list []step) {
 	return list
 }
 
-// A chart is the way of a truck on a time line; measures are in the units of its SVG.
-type chart struct {
-	Width, Height int
-	Days          []mark
-	Bars          []bar
-	Lines         []mark
-}
-
-type mark struct {
-	X, W int
-	Text string
-	Rest bool
-	Kind string
-	Left bool // its text ends there
-}
-
-type bar struct {
-	X, Y, W int
-	Kind    string // done, runs, planned, visit
-	Text    string
-	TextX   int
-	Left    bool // the text ends at TextX
-}
-
-const (
-	rowHeight  = 24
-	chartHead  = 40
-	chartWidth = 1000
-	mostDays   = 400
-)
-
 // chartOf draws what is under way and to come; nil when there is nothing.
 func (v *view) chartOf(d *truckData) *chart {
-	p := v.State.Plant
-	var open []step
-	first, last := p.AsOf.Date(), calendar.None
+	var spans []span
 	for _, s := range d.Steps {
-		if (s.State == "runs" || s.State == "planned") && s.Start != calendar.NoMoment && s.End != calendar.NoMoment {
-			open = append(open, s)
-			first = min(first, s.Start.Date())
-			last = max(last, (s.End - 1).Date())
+		if s.State != "runs" && s.State != "planned" || s.Start == calendar.NoMoment || s.End == calendar.NoMoment {
+			continue
 		}
-	}
-	if len(open) == 0 {
-		return nil
-	}
-	type line struct {
-		day  calendar.Date
-		text string
-		kind string
-	}
-	lines := []line{{p.AsOf.Date(), "now", "now"}}
-	if d.Truck.Line.Off == calendar.None && d.LineOff != calendar.None {
-		lines = append(lines, line{d.LineOff, "line-off", "lineoff"})
-	}
-	lines = append(lines, line{d.Truck.Contract.Due, "contract", "due"})
-	if d.Truck.Contract.Deadline != calendar.None {
-		lines = append(lines, line{d.Truck.Contract.Deadline, "hard deadline", "deadline"})
-	}
-	for _, l := range lines {
-		if l.day <= last+60 {
-			last = max(last, l.day)
-		}
-	}
-	first--
-	last = min(last+1, first+mostDays)
-	n := int(last-first) + 1
-	each := max(10, chartWidth/n)
-	c := &chart{Width: each * n, Height: chartHead + rowHeight*len(open) + 6}
-	x := func(m calendar.Moment) int {
-		return int(m.Date()-first)*each + int(m.Clock())*each/(24*60)
-	}
-	g, err := p.Grid(first, last)
-	if err != nil {
-		return nil
-	}
-	h, err := p.Hours(p.Calendar, g)
-	if err != nil {
-		return nil
-	}
-	for day := first; day <= last; day++ {
-		k := mark{X: int(day-first) * each, W: each, Rest: !h.WorksDay(day)}
-		if day.Weekday() == 1 {
-			k.Text = v.Style.Short(day)
-		}
-		c.Days = append(c.Days, k)
-	}
-	for i, s := range open {
-		b := bar{X: x(s.Start), Y: chartHead + i*rowHeight, Kind: s.State, Text: s.Name}
-		b.W = max(4, x(s.End)-b.X)
+		kind := s.State
 		switch {
 		case s.Visit && s.State == "planned":
-			b.Kind = "visit"
+			kind = "visit"
 		case s.Certifies && s.State == "planned":
-			b.Kind = "certifies"
+			kind = "certifies"
 		}
-		b.TextX = b.X + b.W + 6
-		if b.TextX > c.Width*3/4 {
-			b.TextX, b.Left = b.X-6, true
-		}
-		c.Bars = append(c.Bars, b)
+		spans = append(spans, span{s.Start, s.End, kind, s.Name})
 	}
-	for _, l := range lines {
-		if first <= l.day && l.day <= last {
-			k := mark{X: x(l.day.At(12 * 60)), Text: l.text, Kind: l.kind}
-			if l.kind == "now" {
-				k.X = x(p.AsOf)
-			}
-			k.Left = k.X > c.Width*9/10
-			c.Lines = append(c.Lines, k)
-		}
+	var lines []milestone
+	if d.Truck.Line.Off == calendar.None && d.LineOff != calendar.None {
+		lines = append(lines, milestone{d.LineOff, "line-off", "lineoff"})
 	}
-	return c
+	lines = append(lines, milestone{d.Truck.Contract.Due, "contract", "due"})
+	if d.Truck.Contract.Deadline != calendar.None {
+		lines = append(lines, milestone{d.Truck.Contract.Deadline, "hard deadline", "deadline"})
+	}
+	return v.draw(v.State.Plant, spans, lines)
 }
 
 // promises are all days that were ever said about a truck: the line-off days, those of
