@@ -140,7 +140,12 @@ func addressesOf(s *site) []string {
 	if err != nil {
 		s.t.Fatal(err)
 	}
+	_, quote := s.post("/quotes", orderWith("customer", st.Plant.Customers[0].ID, "enters", "2027-03-08", "due", "2027-03-31", "deadline", "2027-05-14", "damages", "400", "wish", "pump", "flow_gpm", "0"))
+	if _, quote = s.get(quote); !strings.HasPrefix(quote, "/quotes/") {
+		s.t.Fatal(quote)
+	}
 	known := map[string]string{
+		"/quotes/{id}":  quote,
 		"/repairs/{id}": "/repairs/" + ways.ID, "/answers/{id}": "/answers/" + why.ID,
 		"/proposals/{id}": "/proposals/" + j.ID, "/trucks/{id}": "/trucks/H1018", "/visits/{id}": "/visits/H1018-F", "/revisions/{number}": "/revisions/2", "/setup/people/{login}": "/setup/people/manager", "/setup/contacts/{customer}": "/setup/contacts/C025",
 		"/floor": "/floor?truck=H1018&job=" + job.ID, "/trucks/{id}/why": "/trucks/H1018/why?on=2027-03-20",

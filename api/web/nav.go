@@ -18,7 +18,7 @@ func places(v *view) (list []place) {
 		{"proposals", "Proposals", "/proposals", api.ActRead},
 		{"late", "Late", "/late", api.ActRead},
 		{"loads", "Loads", "/loads", api.ActRead},
-		{"quotes", "Quotes", "/quotes", api.ActRead},
+		{"quotes", "Quotes", "/quotes", api.ActQuote},
 		{"progress", "Progress", "/progress", api.ActReport},
 		{"revisions", "Revisions", "/revisions", api.ActRead},
 		{"setup", "Plant", "/setup", api.ActBook},

@@ -373,6 +373,17 @@ func unreadable() *api.Problem {
 	return &api.Problem{Kind: api.Invalid, Title: "The form did not arrive whole", Next: "Go back and send it again."}
 }
 
+// A caution is what is probably not meant about an order, and what to do.
+type caution struct{ What, Next string }
+
+// partsWords says how long n working parts of a day are, parts of which make a day.
+func partsWords(n, parts int) string {
+	if parts == 2 {
+		return count(n, "half day")
+	}
+	return fmt.Sprintf("%s of a day that has %d", count(n, "part"), parts)
+}
+
 type quoteData struct {
 	*api.Quote
 	Customer *plant.Customer
@@ -388,8 +399,9 @@ type quoteData struct {
 	OffLine  bool          // the day off the line is known
 	Unseen   bool          // delivered, but without the visit that was asked for
 	Last     calendar.Date // of the horizon
-	Cautions []plant.Fault // what is probably not meant, of the order
-	Chart    *chart        // nil without a day
+	Long     string        // of the visit
+	Cautions []caution
+	Chart    *chart // nil without a day
 }
 
 func (w *Web) quote(v *view) error {
@@ -409,7 +421,7 @@ func (w *Web) quote(v *view) error {
 	case found:
 		d.Said = "It can be delivered on this day without moving a promise to anybody. Whether an earlier day can be had is not known: time ran out. No day before " + v.Style.Full(r.Bound) + " is possible."
 	case r.Status == plant.Infeasible:
-		d.Said = "No day within the horizon, which ends on " + v.Style.Full(d.Last) + ", can be had without moving a promise to somebody: proven."
+		d.Said = "There is none until " + v.Style.Full(d.Last) + ", the end of the horizon: proven."
 	default:
 		d.Said = "No day was found in the time there was. That does not mean that there is none: ask again."
 	}
@@ -422,7 +434,12 @@ func (w *Web) quote(v *view) error {
 			d.Damages = d.Late * t.Contract.DamagesPerDay
 		}
 	}
-	d.Cautions = (&plant.Order{Truck: q.Order.Truck, Visit: q.Order.Visit}).Warnings(p, "", nil)
+	named := strings.NewReplacer("visit "+q.Order.Visit.ID, "the delegation", "truck "+t.ID, "this truck")
+	for _, f := range (&plant.Order{Truck: q.Order.Truck, Visit: q.Order.Visit}).Warnings(p, "", nil) {
+		what := named.Replace(f.What)
+		d.Cautions = append(d.Cautions, caution{strings.ToUpper(what[:1]) + what[1:], f.Next})
+	}
+	d.Long = partsWords(q.Order.Visit.Halves, len(p.Parts))
 	v.Title, v.Place, v.Data = "Quote for "+d.Name, "quotes", d
 	v.show(http.StatusOK, "quote")
 	return nil

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"golang.org/x/net/html"
 
 	"wetdown/api"
+	"wetdown/calendar"
 )
 
 // order is what sales types for a truck that the demo plant has a place for.
@@ -18,6 +20,31 @@ func order() url.Values {
 		"customer": {"sabelstead"}, "kind": {"pumper"}, "content": {"light"}, "length_ft": {"31"}, "height_ft": {"10"}, "flow_gpm": {"1250"},
 		"graphics": {"lettering"}, "comes": {"yes"}, "heads": {"3"}, "halves": {"2"}, "travel_days": {"1"}, "note": {"<script>alert(1)</script>"},
 	}
+}
+
+// orderWith is an order in which pairs of a field and what is typed there are replaced.
+func orderWith(pairs ...string) url.Values {
+	f := order()
+	for i := 0; i < len(pairs); i += 2 {
+		f.Set(pairs[i], pairs[i+1])
+	}
+	return f
+}
+
+// quoted asks, and returns the page with the answer.
+func (s *site) quoted(f url.Values) (at, text string) {
+	s.t.Helper()
+	code, job := s.post("/quotes", f)
+	if code != http.StatusSeeOther {
+		s.t.Fatalf("%d %s", code, job)
+	}
+	if code, at = s.get(job); code != http.StatusSeeOther || !strings.HasPrefix(at, "/quotes/") {
+		s.t.Fatalf("%d %s", code, at)
+	}
+	if code, text = s.get(at); code != http.StatusOK {
+		s.t.Fatalf("%d %s", code, text)
+	}
+	return at, text
 }
 
 // A question in the customer's words is answered with a day or a truthful no, kept, and
@@ -47,10 +74,10 @@ func TestQuote(t *testing.T) {
 	if _, early = s.get(early); !strings.HasPrefix(early, "/quotes/") {
 		t.Fatal(early)
 	}
-	if _, text := s.get(early); !strings.Contains(text, "Off the line") || !strings.Contains(text, "earliest day") || !strings.Contains(text, "They are not known yet") || !strings.Contains(text, "that would cost $") {
+	if _, text := s.get(early); !strings.Contains(text, "Off the line") || !strings.Contains(text, "earliest day") || !strings.Contains(text, "They are not known yet") || !strings.Contains(text, "that would cost $") || !strings.Contains(text, "Good until") {
 		t.Errorf("no day: %s", text)
 	}
-	for _, want := range []string{"What it rests on", "Good until", "&lt;script&gt;"} {
+	for _, want := range []string{"What it rests on", "&lt;script&gt;"} {
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("%d without %q", code, want)
 		}
@@ -60,6 +87,141 @@ func TestQuote(t *testing.T) {
 	}
 	if _, text := s.get("/quotes"); !strings.Contains(text, to) {
 		t.Error("the answer is not listed")
+	}
+}
+
+// The steps are drawn in their order, the drawing says what the table says, and neither
+// has a step that is not there.
+func TestQuote_Steps(t *testing.T) {
+	s := demoSite(t)
+	at, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08", "due", "2027-03-31", "deadline", "2027-05-14"))
+	q, err := s.app.Quote(t.Context(), manager, strings.TrimPrefix(at, "/quotes/"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r := q.Result; r.LineOff >= r.Visit || r.Visit >= r.Delivery {
+		t.Fatalf("off the line %v, visit %v, delivery %v", r.LineOff, r.Visit, r.Delivery)
+	}
+	_, drawn, _ := strings.Cut(text, "<svg")
+	drawn, table, _ := strings.Cut(drawn, "</svg>")
+	for _, c := range []struct {
+		word string
+		day  calendar.Date
+	}{{"off the line", q.Result.LineOff}, {"final inspection", q.Result.Visit}, {"delivered", q.Result.Delivery}} {
+		_, m, day := c.day.YMD()
+		if want := fmt.Sprintf("%s %s %s %d<", c.word, c.day.Weekday().String()[:3], m.String()[:3], day); strings.Count(drawn, want) != 1 {
+			t.Errorf("the drawing has not once %q: %s", want, drawn)
+		}
+		if want := `datetime="` + c.day.String() + `"`; !strings.Contains(table, want) {
+			t.Errorf("the table has no %q", want)
+		}
+	}
+	if n := strings.Count(drawn, `class="bar-`); n != 4 {
+		t.Errorf("%d bars", n)
+	}
+	for _, want := range []string{">wanted<", ">hard deadline<"} {
+		if !strings.Contains(drawn, want) {
+			t.Errorf("the drawing has no %q", want)
+		}
+	}
+	if _, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08", "comes", "")); strings.Contains(text, "inspection") || strings.Count(text, `<rect class="bar-`) != 2 {
+		t.Error("a visit that nobody asked for is in the steps")
+	}
+	_, text = s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08", "window_from_1", "2027-03-09", "window_through_1", "2027-03-09"))
+	if !strings.Contains(text, "this day is without the final inspection") || strings.Count(text, `<rect class="bar-`) != 2 {
+		t.Error("a visit that finds no day is not told")
+	}
+}
+
+// Without a day there is no day to hold on to, but what to do.
+func TestQuote_NoDay(t *testing.T) {
+	s := demoSite(t)
+	_, text := s.quoted(orderWith("customer", customer(s)))
+	for _, want := range []string{"No day", "the end of the horizon: proven", "It would be off the line on", "Ask the manager"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q", want)
+		}
+	}
+	for _, never := range []string{"Good until", "<svg", "Ask the customer for more days", "Chances"} {
+		if strings.Contains(text, never) {
+			t.Errorf("it says %q", never)
+		}
+	}
+	if _, text := s.quoted(orderWith("customer", customer(s), "window_from_1", "2027-06-01", "window_through_1", "2027-06-02")); !strings.Contains(text, "Ask the customer for more days") {
+		t.Error("the days that the customer named are not in doubt")
+	}
+}
+
+// What is probably not meant is told, in words that are not those of a file.
+func TestQuote_Caution(t *testing.T) {
+	s := demoSite(t)
+	_, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08", "flow_gpm", "0", "wish", "pump"))
+	if !strings.Contains(text, "The delegation wants to pump") || strings.Contains(text, "would-be") {
+		t.Errorf("%s", text[strings.Index(text, "<main"):])
+	}
+	if _, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08", "wish", "pump")); strings.Contains(text, "Probably not meant") {
+		t.Error("a caution without a cause")
+	}
+}
+
+// The day until which an answer is good is counted in the zone of the plant.
+func TestQuote_Until(t *testing.T) {
+	p := demoPlant(t)
+	p.Zone = "Pacific/Kiritimati" // UTC+14: it is the next day there at 14:00 UTC
+	s := emptySite(t)
+	s.load(p)
+	if _, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08")); !strings.Contains(text, `Good until <time datetime="2026-12-10">`) {
+		t.Errorf("%s", text[strings.Index(text, "Good until"):])
+	}
+}
+
+// Sales and all who may quote find the pages in the navigation; a reader may look at a
+// quote, but is not offered to ask.
+func TestQuote_Rights(t *testing.T) {
+	s := demoSite(t)
+	at, _ := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08"))
+	for _, role := range api.Roles() {
+		s.door.who = api.Actor{Name: role, Acts: api.ActsOf(role)}
+		may := role != api.RoleReader
+		if _, text := s.get("/floor"); strings.Contains(text, `href="/quotes"`) != may {
+			t.Errorf("%s: navigation", role)
+		}
+		for _, path := range []string{"/quotes", at} {
+			if code, text := s.get(path); code != http.StatusOK || strings.Contains(text, "/quotes/new") != may {
+				t.Errorf("%s: %s: %d", role, path, code)
+			}
+		}
+		if code, _ := s.get("/quotes/new"); (code == http.StatusOK) != may {
+			t.Errorf("%s: the form: %d", role, code)
+		}
+		if code, _ := s.post("/quotes", orderWith("customer", "C001")); (code == http.StatusSeeOther) != may {
+			t.Errorf("%s: asking: %d", role, code)
+		}
+	}
+}
+
+// Whatever is typed and whatever things are called, nothing of it is taken for HTML, and
+// the form has it again.
+func TestQuote_Nasty(t *testing.T) {
+	p := demoPlant(t)
+	nasty(p)
+	s := emptySite(t)
+	s.load(p)
+	for _, c := range p.Customers[:4] {
+		for _, note := range []string{`"><script>alert(1)</script>`, "مطافئ \u200fالمدينة", strings.Repeat("Wort ", 199), "{{.}} ${x} ]]>"} {
+			f := orderWith("customer", c.ID, "enters", "2027-03-08", "note", strings.TrimSpace(note), "kind", "<i>wagon</i>")
+			at, text := s.quoted(f)
+			_, again := s.get("/quotes/new?from=" + strings.TrimPrefix(at, "/quotes/"))
+			_, list := s.get("/quotes")
+			for _, page := range []string{text, again, list} {
+				if strings.Contains(page, "<script>alert") || strings.Contains(page, "<i>") {
+					t.Errorf("%s: what was typed is in the page as it was", c.ID)
+				}
+			}
+			if got := typed(t, again); got.Encode() != f.Encode() {
+				t.Errorf("%s, typed\n%s", got.Encode(), f.Encode())
+			}
+		}
 	}
 }
 
