@@ -43,7 +43,7 @@ func (w *Web) quotes(v *view) error {
 	}
 	d := quotesData{More: max(0, len(list)-quotesShown)}
 	for _, q := range slices.Backward(list[d.More:]) {
-		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q.Result)})
+		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q)})
 	}
 	v.Title, v.Place, v.Data = "Quotes", "quotes", d
 	v.show(http.StatusOK, "quotes")
@@ -59,14 +59,18 @@ func (v *view) customerWord(id string) string {
 }
 
 // quoteSays is an answer in a few words.
-func (v *view) quoteSays(r *solver.QuoteResult) string {
+func (v *view) quoteSays(q *api.Quote) string {
+	r := q.Result
 	switch {
-	case r == nil:
-		return "no answer"
-	case r.Delivery != calendar.None && r.Status == plant.Optimal:
-		return v.Style.Full(r.Delivery) + ", the earliest"
 	case r.Delivery != calendar.None:
-		return v.Style.Full(r.Delivery) + ", perhaps earlier"
+		says := v.Style.Full(r.Delivery) + ", perhaps earlier"
+		if r.Status == plant.Optimal {
+			says = v.Style.Full(r.Delivery) + ", the earliest"
+		}
+		if q.Order.Visit.ID != "" && r.Visit == calendar.None {
+			says += ", without the visit"
+		}
+		return says
 	case r.Status == plant.Infeasible:
 		return "no day within the horizon"
 	}

@@ -131,6 +131,9 @@ func TestQuote_Steps(t *testing.T) {
 	if !strings.Contains(text, "this day is without the final inspection") || strings.Count(text, `<rect class="bar-`) != 2 {
 		t.Error("a visit that finds no day is not told")
 	}
+	if _, list := s.get("/quotes"); strings.Count(list, ", without the visit") != 1 {
+		t.Error("the list does not tell of it")
+	}
 }
 
 // Without a day there is no day to hold on to, but what to do.
