@@ -243,6 +243,9 @@ var orderFields = []struct {
 	{"truck.graphics", "graphics", "Graphics", ""},
 	{"truck.options", "option", "Options", ""},
 	{"truck.enters", "enters", "Enters the line on", ""},
+	{"truck.contract.due", "due", "Delivered by", ""},
+	{"truck.contract.deadline", "deadline", "A grant lapses on", ""},
+	{"truck.contract.damages_dollars_per_day", "damages", "Damages per day late", ""},
 	{"visit.heads", "heads", "People", "comes"},
 	{"visit.halves", "halves", "Length of the visit", "comes"},
 	{"visit.travel_days", "travel_days", "Days of travel", ""},
@@ -261,13 +264,28 @@ func missing(f url.Values) (faults []plant.Fault) {
 	return faults
 }
 
+// wrongShown is how many things that are wrong with an order are told at a time.
+const wrongShown = 5
+
 // incomplete is a problem with fields of the form, in the words of the form.
 func incomplete(faults []plant.Fault) *api.Problem {
-	p := &api.Problem{Kind: api.Invalid, Title: "The order is not complete", Next: "Correct the fields named and ask again."}
-	for _, f := range faults {
+	p := &api.Problem{Kind: api.Invalid, Title: "This cannot be asked as it is", Next: "Correct the fields named and ask again."}
+	if n := len(faults) - wrongShown; n > 0 {
+		p.Detail = fmt.Sprintf("%d more are not listed.", n)
+	}
+	place := strings.NewReplacer("trucks[would-be]", "truck", "visits[would-be-visit]", "visit")
+	words := strings.NewReplacer("visit would-be-visit", "the delegation", "truck would-be", "this truck", "would-be", "this truck")
+	for _, f := range faults[:min(wrongShown, len(faults))] {
+		f.Field, f.What, f.Next = place.Replace(f.Field), words.Replace(f.What), words.Replace(f.Next)
+		if f.Field == "truck" { // it comes too late
+			f.Field, f.Allowed, f.Next = "Enters the line on", "", "name an earlier day, or have the end of the horizon moved"
+		}
 		for _, x := range orderFields {
 			if rest, is := strings.CutPrefix(f.Field, x.key); is {
-				f.Field = x.words + strings.ReplaceAll(rest, ".", " ")
+				if _, after, in := strings.Cut(rest, "]"); in {
+					rest = after
+				}
+				f.Field = x.words + strings.ReplaceAll(rest, ".", ", ")
 			}
 		}
 		p.Faults = append(p.Faults, f)
@@ -363,6 +381,9 @@ func (w *Web) askQuote(v *view) error {
 	var j *api.Job
 	if err == nil {
 		j, err = w.app.AskQuote(v.ctx, v.Who, api.QuoteQuestion{Order: o, Note: strings.TrimSpace(v.r.PostFormValue("note"))})
+		if err != nil && len(api.AsProblem(err).Faults) > 0 {
+			err = incomplete(api.AsProblem(err).Faults)
+		}
 	}
 	if err != nil {
 		if v.Said = api.AsProblem(err); v.Said.Kind == api.Broken {

@@ -237,6 +237,10 @@ func TestQuote_Refused(t *testing.T) {
 		{"height_ft", "", "<code>Height as driven</code> is empty"},
 		{"heads", "0", "at least one person"},
 		{"heads", "", "<code>People</code> is empty"},
+		{"heads", "9999", "Allowed: a whole number from 1"},
+		{"height_ft", "16", "Allowed: up to 12.5"},
+		{"enters", "2027-06-10", "name an earlier day"},
+		{"damages", "99999999999", "<code>Damages per day late</code>"},
 		{"damages", "much", "no dollars"},
 		{"due", "soon", "no day"},
 		{"window_from_1", "2027-05-20", "They can come"},
@@ -248,9 +252,21 @@ func TestQuote_Refused(t *testing.T) {
 		code, text := s.post("/quotes", form)
 		_, said, _ := strings.Cut(text, `class="said"`)
 		said, _, _ = strings.Cut(said, "</section>")
+		if strings.Contains(said, "would-be") || strings.Contains(said, "trucks[") {
+			t.Errorf("%s: it says %s", c.field, said)
+		}
 		if code != http.StatusUnprocessableEntity || !strings.Contains(said, c.says) || !strings.Contains(text, `value="`+c.typed+`"`) {
 			t.Errorf("%s: %d, says %s, without %q", c.field, code, said, c.says)
 		}
+	}
+}
+
+// A form with nothing in it says what is missing, and how much more there is.
+func TestQuote_Empty(t *testing.T) {
+	s := demoSite(t)
+	code, text := s.post("/quotes", url.Values{"comes": {"yes"}})
+	if code != http.StatusUnprocessableEntity || strings.Count(text, "</code> is empty.") != 5 || !strings.Contains(text, "2 more are not listed") {
+		t.Errorf("%d %s", code, text)
 	}
 }
 
