@@ -46,6 +46,9 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 				return nil, &Problem{Kind: Conflict, Title: "The plant is further on", Detail: fmt.Sprintf("It stands as of %s, and the report speaks of %s.", p.AsOf, r.AsOf), Next: "Give a later moment, or leave it away."}
 			}
 			p.AsOf = r.AsOf
+			if err := betweenTimes(&p, s.Plant.AsOf, r.Rows); err != nil {
+				return nil, err
+			}
 		}
 		for n, row := range r.Rows {
 			if err := progress(&p, row); err != nil {
@@ -151,24 +154,76 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 			continue
 		case r.End <= p.AsOf:
 			row.Ended = r.End
+		case r.Start >= p.AsOf:
+			continue // it stands in its bay and has not begun
 		case knownLeft(t, r.Stage): // what the plan has of it after now is left
 			minutes, err := remaining(p, g, r.End)
 			if err != nil {
 				continue
 			}
 			row.Remaining = minutes
-		case r.Start >= p.AsOf: // the truck stands in its bay, and work on it begins as planned
-			minutes, err := remaining(p, g, r.End)
-			if err != nil {
-				continue
-			}
-			row.Started, row.Remaining = r.Hold, minutes
 		}
 		if progress(p, row) == nil {
 			taken++
 		}
 	}
 	return taken
+}
+
+// betweenTimes is the problem with a moment at which, by the plan, a truck stands in its
+// bay for work that has not begun: the line-up before a visit. The plant file has no
+// word for that, and to say that the work runs would move the visit to the day before.
+func betweenTimes(p *plant.Plant, was calendar.Moment, but []Progress) *Problem {
+	first, truck := standing(p, p.AsOf, but)
+	if truck == nil {
+		return nil
+	}
+	next := "Give a moment after the work has begun"
+	if first > was {
+		next = fmt.Sprintf("Give a moment up to %s, before the truck takes its place, or one after the work has begun", first)
+	}
+	later := told(p, truck.Start+1, but)
+	return &Problem{
+		Kind: Conflict, Title: "A truck stands ready for work that has not begun",
+		Detail: fmt.Sprintf("At %s truck %s stands in %s for its %s, which begins on %s. A report cannot speak of a moment between the two yet.", p.AsOf, truck.Truck, truck.Bay, spoken(truck.Stage), truck.Start),
+		Next:   fmt.Sprintf("%s: %s is the next at which nobody stands so.", next, later),
+		Extra:  map[string]any{"truck": truck.Truck, "stage": truck.Stage, "next": later.String()},
+	}
+}
+
+// Told is the first moment from at on of which a report can speak: none at which a truck
+// stands ready for work that has not begun.
+func (s *State) Told(at calendar.Moment) calendar.Moment { return told(s.Plant, at, nil) }
+
+func told(p *plant.Plant, at calendar.Moment, but []Progress) calendar.Moment {
+	for {
+		_, r := standing(p, at, but)
+		if r == nil {
+			return at
+		}
+		at = r.Start + 1
+	}
+}
+
+// standing is the row of the plan, if any, whose truck stands in its bay at a moment for
+// work that has not begun, and the earliest moment at which a truck does so then.
+func standing(p *plant.Plant, at calendar.Moment, but []Progress) (first calendar.Moment, row *plant.Planned) {
+	if p.Plan == nil {
+		return 0, nil
+	}
+	for i := range p.Plan.Stages {
+		r := &p.Plan.Stages[i]
+		if r.Hold >= at || r.Start < at || slices.ContainsFunc(but, func(b Progress) bool { return b.Truck == r.Truck && b.Stage == r.Stage }) {
+			continue
+		}
+		if row == nil || r.Start > row.Start {
+			row = r
+		}
+		if first == 0 || r.Hold < first {
+			first = r.Hold
+		}
+	}
+	return first, row
 }
 
 // knownLeft reports whether somebody has said what is left of a stage that runs.
@@ -190,14 +245,28 @@ func remaining(p *plant.Plant, g *plant.Stage, end calendar.Moment) (int, error)
 	return max(1, h.Between(p.AsOf, end)), nil
 }
 
-// carriedOn is the plan without what is done, which no plan has.
+// carriedOn is the plan as it goes on: without what is done and the wishes that were
+// begun, which no plan needs, and with running work as it runs.
 func carriedOn(p *plant.Plant) *plant.Plan {
 	plan := *p.Plan
 	plan.Stages = slices.DeleteFunc(slices.Clone(plan.Stages), func(r plant.Planned) bool {
 		stage, _, _ := strings.Cut(r.Stage, ".")
 		t := p.FindTruck(r.Truck)
-		return t != nil && slices.ContainsFunc(t.Done, func(d plant.Done) bool { return d.Stage == stage })
+		return t != nil && (slices.ContainsFunc(t.Done, func(d plant.Done) bool { return d.Stage == stage }) ||
+			stage != r.Stage && r.Hold < p.AsOf && slices.ContainsFunc(t.Running, func(d plant.Running) bool { return d.Stage == stage }))
 	})
+	for i := range plan.Stages {
+		r := &plan.Stages[i]
+		t := p.FindTruck(r.Truck)
+		if t == nil {
+			continue
+		}
+		for _, d := range t.Running {
+			if d.Stage == r.Stage {
+				r.Hold, r.Start = d.Started, d.Started
+			}
+		}
+	}
 	plan.Visits = slices.DeleteFunc(slices.Clone(plan.Visits), func(o plant.PlannedVisit) bool {
 		v := p.FindVisit(o.Visit)
 		return v != nil && !v.Planned()

@@ -61,15 +61,16 @@ func TestReportProgress_Overrun(t *testing.T) {
 func TestReportProgress_KnownLeft(t *testing.T) {
 	a := started(t, demoPlant(t))
 	s := newest(t, a)
-	to := s.Plant.AsOf + 24*60
+	to := s.Plant.AsOf + 25*60 + 1
 	after, err := a.ReportProgress(context.Background(), coordinator, api.Intent{}, api.Report{AsOf: to, AsPlanned: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	// H1002 had 10 h of corrections left on Monday at 6:00, in a department that works from 7:00
-	// to 15:30 with half an hour of rest: 8 h are done by Tuesday at 6:00, and 2 h are left.
+	// to 15:30 with half an hour of rest: 8 h are done on Monday, and of the 2 h left one minute
+	// by Tuesday at 7:01.
 	r := after.Plant.FindTruck("H1002").Running
-	if len(r) != 1 || r[0].Stage != "corrections" || r[0].RemainingMinutes != 120 {
+	if len(r) != 1 || r[0].Stage != "corrections" || r[0].RemainingMinutes != 119 {
 		t.Errorf("H1002 runs %+v", r)
 	}
 	for _, b := range after.Fit().Broken {
@@ -77,4 +78,56 @@ func TestReportProgress_KnownLeft(t *testing.T) {
 			t.Error(b)
 		}
 	}
+}
+
+// TestReportProgress_Standing: while a truck stands in its bay for a visit that has not
+// begun, a report is refused with the next moment that can be told. At that moment the
+// visit is under way on its own day, and the judge agrees.
+func TestReportProgress_Standing(t *testing.T) {
+	ctx := context.Background()
+	told, refused := 0, 0
+	for step := range calendar.Moment(4 * 8) {
+		a := started(t, demoPlant(t))
+		before := newest(t, a)
+		at := before.Plant.AsOf + step*3*60
+		_, err := a.ReportProgress(ctx, coordinator, api.Intent{}, api.Report{AsOf: at, AsPlanned: true})
+		if err != nil {
+			if problem(t, err) != api.Conflict || newest(t, a).Revision != before.Revision {
+				t.Fatalf("%s: %v", at, err)
+			}
+			refused++
+			next, _ := api.AsProblem(err).Extra["next"].(string)
+			if at, err = calendar.ParseMoment(next); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := a.ReportProgress(ctx, coordinator, api.Intent{}, api.Report{AsOf: at, AsPlanned: true}); err != nil {
+				t.Fatalf("%s was said to be the next that can be told: %v", at, err)
+			}
+		}
+		told++
+		after := newest(t, a).Plant
+		for _, b := range newest(t, a).Fit().Broken {
+			// Nobody has moved the trucks that are on the line, so their work comes too early.
+			if !strings.Contains(b, "the line") && !strings.Contains(b, "at station") {
+				t.Errorf("%s: %s", at, b)
+			}
+		}
+		for _, o := range after.Plan.Visits {
+			if v := after.FindVisit(o.Visit); v.Booking.State == plant.Confirmed && o.Day != v.Booking.Day && plannedOn(before.Plant.Plan, o.Visit) == v.Booking.Day {
+				t.Errorf("%s: visit %s is on %s, booked on %s", at, o.Visit, o.Day, v.Booking.Day)
+			}
+		}
+	}
+	if refused == 0 || refused == told {
+		t.Errorf("%d of %d moments refused", refused, told)
+	}
+}
+
+func plannedOn(plan *plant.Plan, visit string) calendar.Date {
+	for _, o := range plan.Visits {
+		if o.Visit == visit {
+			return o.Day
+		}
+	}
+	return calendar.None
 }

@@ -58,7 +58,7 @@ func (v *view) showProgress(status int) error {
 		return err
 	}
 	if next, ok := h.NextWorkDay(p.AsOf.Date()); ok {
-		d.Next = next.At(p.AsOf.Clock())
+		d.Next = v.State.Told(next.At(p.AsOf.Clock()))
 	}
 	for _, x := range dues(p, d.To) {
 		if len(d.Rows) == duesShown {

@@ -115,7 +115,7 @@ func TestWhy(t *testing.T) {
 // A day on, as planned but for two things.
 func TestProgress(t *testing.T) {
 	s := demoSite(t)
-	_, page := s.get("/progress?to=2027-03-02T06:00")
+	_, page := s.get("/progress?to=2027-03-02T07:01")
 	at := func(truck, name string) string {
 		for i := range 60 {
 			n := strconv.Itoa(i)
@@ -127,7 +127,7 @@ func TestProgress(t *testing.T) {
 		return ""
 	}
 	one, two := at("H1013", "foam_test"), at("H1016", "weigh")
-	form := url.Values{"to": {"2027-03-02T06:00"}, "truck-" + one: {"H1013"}, "stage-" + one: {"foam_test"}, "what-" + one: {"runs"}, "truck-" + two: {"H1016"}, "stage-" + two: {"weigh"}, "what-" + two: {"not"}}
+	form := url.Values{"to": {"2027-03-02T07:01"}, "truck-" + one: {"H1013"}, "stage-" + one: {"foam_test"}, "what-" + one: {"runs"}, "truck-" + two: {"H1016"}, "stage-" + two: {"weigh"}, "what-" + two: {"not"}}
 	if code, page := s.post("/progress", form); code != http.StatusUnprocessableEntity || !strings.Contains(page, "How many hours are left?") || !strings.Contains(page, `<option value="not" selected>`) {
 		t.Fatalf("%d", code)
 	}
@@ -137,7 +137,7 @@ func TestProgress(t *testing.T) {
 		t.Fatalf("%d %s", code, to)
 	}
 	p := s.state()
-	if p.AsOf.String() != "2027-03-02T06:00" {
+	if p.AsOf.String() != "2027-03-02T07:01" {
 		t.Errorf("the plant stands as of %s", p.AsOf)
 	}
 	if r := p.FindTruck("H1013").Running; len(r) == 0 || r[0].Stage != "foam_test" || r[0].RemainingMinutes != 180 {
@@ -157,7 +157,7 @@ func TestProgress(t *testing.T) {
 	if code, _ := s.post("/progress", url.Values{"to": {"2027-03-01T06:00"}}); code != http.StatusConflict {
 		t.Errorf("back in time: %d", code)
 	}
-	if code, _ := s.post("/progress", url.Values{"to": {"2027-03-03T06:00"}, "seen": {"1"}}); code != http.StatusConflict {
+	if code, _ := s.post("/progress", url.Values{"to": {"2027-03-04T06:00"}, "seen": {"1"}}); code != http.StatusConflict {
 		t.Errorf("by an older page: %d", code)
 	}
 }
