@@ -90,7 +90,7 @@ func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder
 	switch {
 	case !planned(b.State) || !v.Planned():
 		n.plant, err = rested(s.Plant, visit, b)
-	case b.State == plant.Requested || s.Plant.Plan == nil || plannedDay(s.Plant.Plan, visit) == b.Day:
+	case b.State == plant.Requested || s.Plant.Plan == nil || s.Plant.Plan.Day(visit) == b.Day:
 		n.plant, err = solver.Booked(s.Plant, visit, b)
 		if err == nil && b.State == plant.Requested && complains(n.plant, visit) {
 			n.plant, err = rested(s.Plant, visit, b)
@@ -224,16 +224,6 @@ func (a *App) take(ctx context.Context, s *State, visit string, b plant.Booking)
 	a.desk.at = s.Revision.Number + 1 // if this change is kept; else the number is given to another plant
 	a.desk.taken = p
 	return p, nil
-}
-
-// plannedDay is the day that a plan has for a visit, calendar.None if it has none.
-func plannedDay(plan *plant.Plan, visit string) calendar.Date {
-	for i := range plan.Visits {
-		if plan.Visits[i].Visit == visit {
-			return plan.Visits[i].Day
-		}
-	}
-	return calendar.None
 }
 
 func visitNames(p *plant.Plant) (names []string) {

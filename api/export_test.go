@@ -2,7 +2,6 @@ package api
 
 import (
 	"sync/atomic"
-	"time"
 )
 
 // What tests look at from outside.
@@ -42,19 +41,3 @@ func CountHashing(a *App) *atomic.Int64 {
 	}()
 	return &n
 }
-
-// Flood takes a token out of the buckets of many names, and reports how many names are
-// remembered, and whether the one name that had none left still has none.
-func Flood(names []string, now time.Time) (remembered int, held bool) {
-	b := newGate().logins
-	for range b.burst {
-		b.take("victim", now)
-	}
-	for _, name := range names {
-		b.take(name, now)
-	}
-	return len(b.full), b.wait("victim", now) > 0
-}
-
-// AddressName is what attempts from an address are counted under.
-var AddressName = addressName

@@ -126,31 +126,6 @@ func TestLogin_PerAddress(t *testing.T) {
 	refused(t, h.try("another", near), api.Busy)
 }
 
-func TestLogin_AddressName(t *testing.T) {
-	for _, c := range []struct{ address, want string }{
-		{"192.0.2.1", "192.0.2.1"},
-		{"::ffff:192.0.2.1", "192.0.2.1"},
-		{"2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"},
-		{"fe80::1%eth0", "fe80::/64"},
-	} {
-		if got := api.AddressName(netip.MustParseAddr(c.address)); got != c.want {
-			t.Errorf("%s is counted as %s, want %s", c.address, got, c.want)
-		}
-	}
-}
-
-// TestLogin_Flood: names of strangers take bounded memory, and push nobody out who has
-// no attempt left.
-func TestLogin_Flood(t *testing.T) {
-	var names []string
-	for i := range 40000 {
-		names = append(names, fmt.Sprint("stranger", i))
-	}
-	if n, held := api.Flood(names, time.Unix(0, 0)); n > 10000 || !held {
-		t.Errorf("%d names are remembered, the victim's among them: %t", n, held)
-	}
-}
-
 // TestLogin_TurnedAway: the trail has attempts that were turned away as a number, once
 // a minute.
 func TestLogin_TurnedAway(t *testing.T) {

@@ -40,7 +40,7 @@ func loadZone(name string, from, through Date) (zone, error) {
 	end := through.utc().AddDate(zoneYears, 0, 0)
 	for t := from.utc().AddDate(-zoneYears, 0, 0).In(loc); ; {
 		_, seconds := t.Zone()
-		change := nextChange(t)
+		change := NextChange(t)
 		e := era{from: minuteOf(t), offset: int64(seconds / 60), until: math.MaxInt64}
 		if change.IsZero() || change.After(end) {
 			z.eras = append(z.eras, e)
@@ -54,12 +54,12 @@ func loadZone(name string, from, through Date) (zone, error) {
 	return z, nil
 }
 
-// nextChange returns the next change of the offset after t, zero if there is none.
-// Beyond the table of a zone, package time ends its bounds with the year as well,
-// without a change, and on the last day of a leap year they end where they begin (seen
-// in Go 1.26.8): there it looks on from the day after.
-func nextChange(t time.Time) time.Time {
-	_, offset := t.Zone()
+// NextChange returns the next change of clock after t in t's zone, in offset or in name;
+// zero if there is none. Beyond the table of a zone, package time ends its bounds with
+// the year as well, without a change, and on the last day of a leap year they end where
+// they begin (seen in Go 1.26.8): there it looks on from the day after.
+func NextChange(t time.Time) time.Time {
+	name, offset := t.Zone()
 	for u := t; ; {
 		_, end := u.ZoneBounds()
 		if end.IsZero() {
@@ -68,7 +68,7 @@ func nextChange(t time.Time) time.Time {
 		if !end.After(u) {
 			end = u.AddDate(0, 0, 1)
 		}
-		if _, o := end.Zone(); o != offset {
+		if n, o := end.Zone(); n != name || o != offset {
 			return end
 		}
 		u = end

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"wetdown/calendar"
 	"wetdown/solver/check"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
@@ -25,7 +24,7 @@ func (d *Desk) Take(ctx context.Context, visit string, b plant.Booking) (*Refuse
 		return nil, err
 	}
 	p, err := rebooked(s.p, visit, b)
-	if err != nil || b.State == plant.Requested || plannedOn(s.p.Plan, visit) == b.Day {
+	if err != nil || b.State == plant.Requested || s.p.Plan.Day(visit) == b.Day {
 		d.mu.Unlock()
 		if err != nil {
 			return nil, err
@@ -67,16 +66,6 @@ func (d *Desk) Take(ctx context.Context, visit string, b plant.Booking) (*Refuse
 	}
 	d.change(s.then(p), "the booking of "+visit)
 	return nil, nil
-}
-
-// plannedOn is the day that a plan has for a visit, calendar.None if it has none.
-func plannedOn(plan *plant.Plan, visit string) calendar.Date {
-	for i := range plan.Visits {
-		if plan.Visits[i].Visit == visit {
-			return plan.Visits[i].Day
-		}
-	}
-	return calendar.None
 }
 
 // rebooked is the plant with another booking of one visit, and the plan as it was. A

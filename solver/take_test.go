@@ -68,7 +68,7 @@ func left(t *testing.T, before, after *plant.Plant, visit string, day calendar.D
 	if v := check.Plan(after, after.Plan); !v.Right() {
 		t.Error(v.Broken[0].Sentence)
 	}
-	if d := plannedOn(after.Plan, visit); d != day {
+	if d := after.Plan.Day(visit); d != day {
 		t.Errorf("%s is on %s, not on %s", visit, d, day)
 	}
 	for i := range before.Visits {
@@ -76,7 +76,7 @@ func left(t *testing.T, before, after *plant.Plant, visit string, day calendar.D
 		if v.ID == visit || !v.Planned() {
 			continue
 		}
-		was, is := plannedOn(before.Plan, v.ID), plannedOn(after.Plan, v.ID)
+		was, is := before.Plan.Day(v.ID), after.Plan.Day(v.ID)
 		if v.Booking.State == plant.Confirmed && was != is || was != calendar.None && is == calendar.None {
 			t.Errorf("%s (%s) moved from %s to %s for %s", v.ID, v.Booking.State, was, is, visit)
 		}

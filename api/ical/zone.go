@@ -27,7 +27,7 @@ func instant(m calendar.Moment, loc *time.Location) time.Time {
 	clock := int64(m) * 60
 	for t := time.Unix(clock, 0).Add(-36 * time.Hour).In(loc); ; {
 		_, offset := t.Zone()
-		change := next(t)
+		change := calendar.NextChange(t)
 		u := time.Unix(clock-int64(offset), 0).In(loc)
 		if u.Before(t) { // the clock was put forward over it at t
 			return t
@@ -39,31 +39,10 @@ func instant(m calendar.Moment, loc *time.Location) time.Time {
 	}
 }
 
-// next returns the next change of clock after t, in offset or in name, zero if there
-// is none. Beyond the table of a zone, package time ends its bounds with the year as
-// well, without a change, and on the last day of a leap year they end where they
-// begin (seen in Go 1.26.8): there it looks on from the day after.
-func next(t time.Time) time.Time {
-	name, offset := t.Zone()
-	for u := t; ; {
-		_, end := u.ZoneBounds()
-		if end.IsZero() {
-			return end
-		}
-		if !end.After(u) {
-			end = u.AddDate(0, 0, 1)
-		}
-		if n, o := end.Zone(); n != name || o != offset {
-			return end
-		}
-		u = end
-	}
-}
-
 // twice reports whether the clock of t's zone shows the time of t again later,
 // after it was put back.
 func twice(t time.Time) bool {
-	change := next(t)
+	change := calendar.NextChange(t)
 	if change.IsZero() {
 		return false
 	}
@@ -95,7 +74,7 @@ func (l *lines) timezone(loc *time.Location, first, last int) {
 	start, _ := from.ZoneBounds()
 	for t := from; ; {
 		l.observance(t, start)
-		change := next(t)
+		change := calendar.NextChange(t)
 		if change.IsZero() || change.After(until) {
 			break
 		}

@@ -12,6 +12,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wetdown/api"
+	"wetdown/api/pace"
 )
 
 // An exchange is one request on its way to its answer.
@@ -52,14 +53,14 @@ func (x *exchange) unsafe() bool {
 func (x *exchange) admit() error {
 	s, r := x.s, x.Request()
 	remote := s.remote(r)
-	if wait := s.pace.take(addressName(remote), s.o.Clock(), 5); wait > 0 {
+	if wait := s.addresses.take(pace.Address(remote), s.o.Clock()); wait > 0 {
 		return tooOften(wait)
 	}
 	if err := x.identify(); err != nil && x.route.act != everybody {
 		return err
 	}
 	if x.who.Name != "" {
-		if wait := s.pace.take("account "+x.who.Name, s.o.Clock(), 1); wait > 0 {
+		if wait := s.accounts.take(x.who.Name, s.o.Clock()); wait > 0 {
 			return tooOften(wait)
 		}
 	}
@@ -180,7 +181,7 @@ func (x *exchange) record(err error) {
 // it: of each address there are so many at once and one a second, and then how many were
 // not told.
 func (s *Server) tells(remote netip.Addr, e *api.Event) bool {
-	if s.strangers.take(addressName(remote), s.o.Clock(), 1) > 0 {
+	if s.strangers.take(pace.Address(remote), s.o.Clock()) > 0 {
 		s.untold.Add(1)
 		return false
 	}

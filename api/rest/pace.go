@@ -3,13 +3,11 @@ package rest
 import (
 	"cmp"
 	"context"
-	"maps"
-	"net/netip"
-	"slices"
 	"sync"
 	"time"
 
 	"wetdown/api"
+	"wetdown/api/pace"
 )
 
 // A Rate bounds how often one client may ask: so many requests at once, and so many a
@@ -20,60 +18,31 @@ type Rate struct {
 	PerSecond int // 0: 20
 }
 
-// A pace knows how often clients have asked. It is in memory: each process has its own.
-type pace struct {
-	rate Rate
-	mu   sync.Mutex
-	full map[string]time.Time // when the client may ask Burst times again
+// A limiter knows how often clients have asked. It is in memory: each process has its
+// own.
+type limiter struct {
+	mu    sync.Mutex
+	asked *pace.Buckets
 }
 
 // mostClients bounds the memory that clients take.
 const mostClients = 20_000
 
-func newPace(r Rate) *pace {
-	r.Burst, r.PerSecond = cmp.Or(r.Burst, 200), cmp.Or(r.PerSecond, 20)
-	return &pace{rate: r, full: map[string]time.Time{}}
+// limit lets each client ask as often as the rate says, times a factor.
+func (r Rate) limit(times int) *limiter {
+	burst, second := cmp.Or(r.Burst, 200)*times, cmp.Or(r.PerSecond, 20)*times
+	return &limiter{asked: pace.New(burst, time.Second/time.Duration(second), mostClients)}
 }
 
 // take lets a client ask, 0, or says how long it has to wait.
-func (p *pace) take(client string, now time.Time, times int) (wait time.Duration) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	every := time.Second / time.Duration(p.rate.PerSecond*times)
-	full, known := p.full[client]
-	if full.Before(now) {
-		full = now
+func (l *limiter) take(client string, now time.Time) time.Duration {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	wait := l.asked.Wait(client, now)
+	if wait == 0 {
+		l.asked.Take(client, now)
 	}
-	if wait = full.Add(every).Sub(now) - time.Duration(p.rate.Burst*times)*every; wait > 0 {
-		return wait
-	}
-	if !known && len(p.full) >= mostClients {
-		p.clear(now)
-	}
-	p.full[client] = full.Add(every)
-	return 0
-}
-
-// clear forgets the clients that have not asked for long, and a quarter in any case.
-func (p *pace) clear(now time.Time) {
-	names := slices.SortedFunc(maps.Keys(p.full), func(x, y string) int {
-		return cmp.Or(p.full[x].Compare(p.full[y]), cmp.Compare(x, y))
-	})
-	for i, name := range names {
-		if i < len(names)/4 || !p.full[name].After(now) {
-			delete(p.full, name)
-		}
-	}
-}
-
-// addressName is what requests from an address are counted under: an IPv6 network of 64
-// bits is one customer.
-func addressName(a netip.Addr) string {
-	if a = a.WithZone(""); a.Is6() {
-		p, _ := a.Prefix(64)
-		return p.String()
-	}
-	return a.String()
+	return wait
 }
 
 func tooOften(wait time.Duration) error {

@@ -10,6 +10,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wetdown/api"
+	"wetdown/api/pace"
 )
 
 // Pages answer browsers, under the same addresses as programs are answered.
@@ -54,7 +55,7 @@ func (s *Server) isPage(r *http.Request) bool {
 func (s *Server) page(c echo.Context) error {
 	x := &exchange{Context: c, s: s, app: s.app, secure: s.secure(c.Request())}
 	r := c.Request()
-	if wait := s.pace.take(addressName(s.remote(r)), s.o.Clock(), 5); wait > 0 {
+	if wait := s.addresses.take(pace.Address(s.remote(r)), s.o.Clock()); wait > 0 {
 		return tooOften(wait)
 	}
 	h := c.Response().Header()
@@ -69,7 +70,7 @@ func (s *Server) page(c echo.Context) error {
 	// What a page does as nobody, such as logging in, its use case tells of.
 	known := x.identify() == nil && x.who.Name != ""
 	if known {
-		if wait := s.pace.take("account "+x.who.Name, s.o.Clock(), 1); wait > 0 {
+		if wait := s.accounts.take(x.who.Name, s.o.Clock()); wait > 0 {
 			return tooOften(wait)
 		}
 	}

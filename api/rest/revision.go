@@ -37,12 +37,17 @@ func (x *exchange) changed(s *api.State) error {
 	return x.JSON(http.StatusOK, toRevision(s.Revision))
 }
 
-func listRevisions(x *exchange) error {
-	limit, err := x.limit()
-	if err != nil {
-		return err
+// newest is where a list that begins with the newest goes on, and how much of it is
+// wanted.
+func (x *exchange) newest() (before int64, limit int, err error) {
+	if limit, err = x.limit(); err == nil {
+		before, err = x.number("before")
 	}
-	before, err := x.number("before")
+	return before, limit, err
+}
+
+func listRevisions(x *exchange) error {
+	before, limit, err := x.newest()
 	if err != nil {
 		return err
 	}

@@ -39,16 +39,17 @@ type Options struct {
 
 // A Server serves an application over HTTP.
 type Server struct {
-	app    *api.App
-	o      Options
-	echo   *echo.Echo
-	routes []route
-	paths  map[string]bool // of routes, in the words of the framework
-	cross  *http.CrossOriginProtection
-	pace   *pace
-	meter  *meter
+	app       *api.App
+	o         Options
+	echo      *echo.Echo
+	routes    []route
+	paths     map[string]bool // of routes, in the words of the framework
+	cross     *http.CrossOriginProtection
+	addresses *limiter // requests of each address: several people sit behind it
+	accounts  *limiter // and of each account
+	meter     *meter
 
-	strangers *pace        // of what nobody known tries, on the trail
+	strangers *limiter     // of what nobody known tries, on the trail
 	untold    atomic.Int64 // how much of it is not there
 
 	plant, plan copied // as JSON
@@ -75,7 +76,7 @@ func New(app *api.App, o Options) (*Server, error) {
 	}
 	o.Grace = cmp.Or(o.Grace, 25*time.Second)
 	s := &Server{
-		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), pace: newPace(o.Rate), strangers: newPace(Rate{Burst: 100, PerSecond: 1}), meter: newMeter(), paths: map[string]bool{}, listeners: listeners{open: map[string]int{}},
+		app: app, o: o, echo: echo.New(), cross: http.NewCrossOriginProtection(), addresses: o.Rate.limit(5), accounts: o.Rate.limit(1), strangers: Rate{Burst: 100, PerSecond: 1}.limit(1), meter: newMeter(), paths: map[string]bool{}, listeners: listeners{open: map[string]int{}},
 		streams: make(chan struct{}, mostStreams), closing: make(chan struct{}),
 	}
 	if o.PublicURL != "" {

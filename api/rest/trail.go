@@ -18,11 +18,7 @@ type wireEvent struct {
 }
 
 func listTrail(x *exchange) error {
-	limit, err := x.limit()
-	if err != nil {
-		return err
-	}
-	before, err := x.number("before")
+	before, limit, err := x.newest()
 	if err != nil {
 		return err
 	}

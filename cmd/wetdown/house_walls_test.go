@@ -23,7 +23,7 @@ type wall struct {
 // imports cmd.
 var walls = map[string]wall{
 	"api": {
-		may:     "api/ical api/sheet calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
+		may:     "api/ical api/pace api/sheet calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
@@ -34,6 +34,7 @@ var walls = map[string]wall{
 		tests: "api/outbound api/store calendar solver solver/plant testdata github.com/emersion/go-ical go.uber.org/goleak",
 		files: true,
 	},
+	"api/pace":  {},
 	"api/paper": {may: "calendar solver/plant", tests: "api/paper solver testdata golang.org/x/net/html"},
 	"api/queue": {
 		may:   "api github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgxpool github.com/riverqueue/river github.com/riverqueue/river/riverdriver/riverpgxv5 github.com/riverqueue/river/rivermigrate github.com/riverqueue/river/rivertype",
@@ -42,7 +43,7 @@ var walls = map[string]wall{
 	},
 	"api/web": {may: "api api/sheet calendar solver solver/plant go.yaml.in/yaml/v3", tests: "api api/store api/web solver/generate testdata github.com/chromedp/cdproto/cdp github.com/chromedp/cdproto/emulation github.com/chromedp/chromedp golang.org/x/net/html", files: true},
 	"api/rest": {
-		may:   "api api/paper api/sheet api/wire calendar solver solver/plant solver/check github.com/labstack/echo/v4 github.com/prometheus/client_golang/prometheus github.com/prometheus/client_golang/prometheus/collectors github.com/prometheus/client_golang/prometheus/promhttp go.yaml.in/yaml/v3",
+		may:   "api api/pace api/paper api/sheet api/wire calendar solver solver/plant solver/check github.com/labstack/echo/v4 github.com/prometheus/client_golang/prometheus github.com/prometheus/client_golang/prometheus/collectors github.com/prometheus/client_golang/prometheus/promhttp go.yaml.in/yaml/v3",
 		tests: "api/rest api/queue api/store github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
 		files: true,
 	},

@@ -17,6 +17,16 @@ type Plan struct {
 	Visits   []PlannedVisit
 }
 
+// Day is the day that the plan has for a visit, calendar.None if it has none.
+func (p *Plan) Day(visit string) calendar.Date {
+	for i := range p.Visits {
+		if p.Visits[i].Visit == visit {
+			return p.Visits[i].Day
+		}
+	}
+	return calendar.None
+}
+
 // Planned is one stage of one truck in a plan. The truck holds Bay from Hold to
 // the end of the part of the day in which End lies; work goes from Start to End.
 type Planned struct {
