@@ -212,7 +212,7 @@ func (a *App) take(ctx context.Context, s *State, visit string, b plant.Booking)
 		}
 		return nil, &Problem{
 			Kind: Refused, Title: "This day cannot be had",
-			Detail: fmt.Sprintf("Visit %s cannot be on %s without breaking a promise to somebody: %s.", visit, b.Day, strings.TrimSuffix(no.Reason, ".")),
+			Detail: fmt.Sprintf("Visit %s cannot be on %s. %s", visit, b.Day, sentence(no.Reason)),
 			Next:   "Ask for the days on offer, or for the reasons and what would help.",
 			Extra:  map[string]any{"visit": visit, "day": b.Day.String(), "revision": s.Revision.Number},
 		}

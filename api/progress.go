@@ -187,7 +187,7 @@ func betweenTimes(p *plant.Plant, was calendar.Moment, but []Progress) *Problem 
 		Kind: Conflict, Title: "A truck stands ready for work that has not begun",
 		Detail: fmt.Sprintf("At %s truck %s stands in %s for its %s, which begins on %s. A report cannot speak of a moment between the two yet.", p.AsOf, truck.Truck, truck.Bay, spoken(truck.Stage), truck.Start),
 		Next:   fmt.Sprintf("%s: %s is the next at which nobody stands so.", next, later),
-		Extra:  map[string]any{"truck": truck.Truck, "stage": truck.Stage, "next": later.String()},
+		Extra:  map[string]any{"truck": truck.Truck, "stage": truck.Stage, "next_moment": later.String()},
 	}
 }
 

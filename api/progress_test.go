@@ -96,7 +96,7 @@ func TestReportProgress_Standing(t *testing.T) {
 				t.Fatalf("%s: %v", at, err)
 			}
 			refused++
-			next, _ := api.AsProblem(err).Extra["next"].(string)
+			next, _ := api.AsProblem(err).Extra["next_moment"].(string)
 			if at, err = calendar.ParseMoment(next); err != nil {
 				t.Fatal(err)
 			}
