@@ -139,7 +139,7 @@ func TestQuote_Steps(t *testing.T) {
 // Without a day there is no day to hold on to, but what to do.
 func TestQuote_NoDay(t *testing.T) {
 	s := demoSite(t)
-	_, text := s.quoted(orderWith("customer", customer(s)))
+	_, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-08-03"))
 	for _, want := range []string{"No day", "the end of the horizon: proven", "It would be off the line on", "Ask the manager"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q", want)
@@ -150,7 +150,7 @@ func TestQuote_NoDay(t *testing.T) {
 			t.Errorf("it says %q", never)
 		}
 	}
-	if _, text := s.quoted(orderWith("customer", customer(s), "window_from_1", "2027-06-01", "window_through_1", "2027-06-02")); !strings.Contains(text, "Ask the customer for more days") {
+	if _, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-08-03", "window_from_1", "2027-08-24", "window_through_1", "2027-08-25")); !strings.Contains(text, "Ask the customer for more days") {
 		t.Error("the days that the customer named are not in doubt")
 	}
 }
@@ -239,7 +239,7 @@ func TestQuote_Refused(t *testing.T) {
 		{"heads", "", "<code>People</code> is empty"},
 		{"heads", "9999", "Allowed: a whole number from 1"},
 		{"height_ft", "16", "Allowed: up to 12.5"},
-		{"enters", "2027-06-10", "name an earlier day"},
+		{"enters", "2027-08-27", "name an earlier day"},
 		{"damages", "99999999999", "<code>Damages per day late</code>"},
 		{"damages", "much", "no dollars"},
 		{"due", "soon", "no day"},
