@@ -509,11 +509,6 @@ func (w *Web) changeNoun(v *view) error {
 	return v.showNoun(statusOf(v.Said.Kind), d, string(text))
 }
 
-// unbraced is a value in the form of the plant file without its braces.
-func unbraced(text string) string {
-	return strings.NewReplacer("[{", "", "}]", "", "}, {", "; ", "{", "", "}", "", "[", "", "]", "", `"`, "").Replace(text)
-}
-
 func (w *Web) lookAt(v *view, key string, text []byte, drop bool) (*api.Look, error) {
 	if drop {
 		return w.app.LookDrop(v.ctx, v.Who, key)
@@ -549,10 +544,6 @@ func (v *view) showLook(d nounData, look *api.Look, drop bool, form url.Values) 
 	l := lookData{nounData: d, Look: look, Drop: drop}
 	for _, c := range look.Changes {
 		if p := v.pieceOf(c); p.Name != "" && len(l.Changes) < changesShown {
-			for i := range p.Fields {
-				f := &p.Fields[i]
-				f.Before, f.After = unbraced(f.Before), unbraced(f.After)
-			}
 			l.Changes = append(l.Changes, p)
 		}
 	}

@@ -4,9 +4,12 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+
+	"go.yaml.in/yaml/v3"
 
 	"wetdown/api"
 	"wetdown/solver/plant"
@@ -167,19 +170,19 @@ func (v *view) lists(noun string) bool {
 func differing(lead string, say func(name string) string, before, after string) (list []fieldWords) {
 	one, other := parted(before), parted(after)
 	if one == nil || other == nil {
-		return []fieldWords{{strings.TrimSpace(lead), shortened(before), shortened(after)}}
+		return []fieldWords{{strings.TrimSpace(lead), inWords(before), inWords(after)}}
 	}
 	for _, e := range one {
 		switch is := named(other, e.name); {
 		case is == "":
-			list = append(list, fieldWords{lead + say(e.name), shortened(e.text), ""})
+			list = append(list, fieldWords{lead + say(e.name), inWords(e.text), ""})
 		case is != e.text:
 			list = append(list, differing(lead+say(e.name)+" ", plainWord, e.text, is)...)
 		}
 	}
 	for _, e := range other {
 		if named(one, e.name) == "" {
-			list = append(list, fieldWords{lead + say(e.name), "", shortened(e.text)})
+			list = append(list, fieldWords{lead + say(e.name), "", inWords(e.text)})
 		}
 	}
 	return list
@@ -221,13 +224,76 @@ func parted(text string) (list []element) {
 	return list
 }
 
-// shortened keeps what is told of one value within bounds.
-func shortened(s string) string {
+// inWords is a value in the form of the plant file as people say it, within bounds.
+func inWords(text string) string {
 	const most = 240
-	if r := []rune(s); len(r) > most {
+	if n, err := nodeOf(text); err == nil && n != nil {
+		text = spoken(n, "")
+	}
+	if r := []rune(text); len(r) > most {
 		return string(r[:most]) + "…"
 	}
-	return s
+	return text
+}
+
+// coined are words of the plant file that stand for several words.
+var coined = regexp.MustCompile(`^[a-z]+(_[a-z]+)+$`)
+
+// spoken is a node of the plant file without its marks. key is what it is the value of.
+func spoken(n *yaml.Node, key string) string {
+	var list []string
+	switch n.Kind {
+	case yaml.MappingNode:
+		from, through := valueOf(n, "from"), valueOf(n, "through")
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			switch k := n.Content[i].Value; {
+			case from == nil || through == nil || k != "from" && k != "through":
+				list = append(list, keyed(k, n.Content[i+1]))
+			case k == "from":
+				list = append(list, from.Value+" to "+through.Value)
+			}
+		}
+		return cmp.Or(strings.Join(list, ", "), "nothing")
+	case yaml.SequenceNode:
+		between := ", "
+		for _, e := range n.Content {
+			if e.Kind != yaml.ScalarNode {
+				between = "; "
+			}
+			list = append(list, spoken(e, key))
+		}
+		return cmp.Or(strings.Join(list, between), "none")
+	}
+	switch {
+	case n.ShortTag() == "!!bool" && n.Value == "true":
+		return "yes"
+	case n.ShortTag() == "!!bool":
+		return "no"
+	case key != "id" && coined.MatchString(n.Value):
+		return plainWord(n.Value)
+	}
+	return n.Value
+}
+
+// keyed says a value with what it is the value of.
+func keyed(key string, n *yaml.Node) string {
+	words, unit := plainWord(key), ""
+	for _, u := range units {
+		if k, ok := strings.CutSuffix(key, u.ending); ok {
+			words, unit = plainWord(k), " "+u.unit
+			break
+		}
+	}
+	switch text := spoken(n, key); {
+	case n.Kind != yaml.ScalarNode && len(n.Content) > 0:
+		return words + " (" + text + ")" + unit
+	case n.ShortTag() == "!!bool" && text == "yes":
+		return words
+	case key == "id" || key == "name":
+		return text
+	default:
+		return words + " " + text + unit
+	}
 }
 
 // elementsOf cuts text in the form of a plant file on one line at the commas that lie in
