@@ -24,7 +24,7 @@ type floorData struct {
 	Requests []request
 	Truck    string // for which days are on offer
 	Visit    string
-	Offers   int // how many
+	Offers   []solver.Offer // in order of their days
 	Job      *api.Job
 	Refused  []solver.Refused
 }
@@ -94,6 +94,7 @@ type request struct {
 	Last     calendar.Date // the last day the customer can come
 	Planned  calendar.Date // what the plan has for it
 	Word     string
+	Next     bool // days on offer for its truck are for this visit
 }
 
 const (
@@ -111,8 +112,14 @@ func (w *Web) floor(v *view) error {
 	if err != nil {
 		return err
 	}
+	if err := v.offers(d); err != nil {
+		return err
+	}
 	if from == calendar.None {
 		from = p.AsOf.Date()
+		if len(d.Offers) > 0 { // where something is marked
+			from = d.Offers[0].Day
+		}
 	}
 	d.From = from - (calendar.Date(from.Weekday())+6)%7 // its Monday
 	d.From = min(max(d.From, p.Horizon.From-6), p.Horizon.Through)
@@ -123,10 +130,6 @@ func (w *Web) floor(v *view) error {
 		return err
 	}
 	hours, err := p.Hours(p.Calendar, grid)
-	if err != nil {
-		return err
-	}
-	offers, err := v.offers(d)
 	if err != nil {
 		return err
 	}
@@ -148,7 +151,7 @@ func (w *Web) floor(v *view) error {
 	}
 	for i := range p.Bays {
 		if b := &p.Bays[i]; slices.Contains(b.Kinds, "floor") {
-			d.Rows = append(d.Rows, v.row(b, d, grid, offers))
+			d.Rows = append(d.Rows, v.row(b, d, grid))
 		}
 	}
 	d.Requests = requests(p)
@@ -167,40 +170,33 @@ func (v *view) weekend(day calendar.Date, d *floorData) bool {
 	})
 }
 
-// offers are the days on offer for the truck that is being placed.
-func (v *view) offers(d *floorData) (map[calendar.Date]solver.Offer, error) {
-	if d.Truck == "" {
-		return nil, nil
-	}
+// offers finds the days on offer for the truck that is being placed.
+func (v *view) offers(d *floorData) error {
 	id := v.r.FormValue("job")
-	if id == "" {
-		return nil, nil
+	if d.Truck == "" || id == "" {
+		return nil
 	}
 	j, err := v.app.Job(v.ctx, v.Who, id)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	d.Job = j
 	if j.State != api.JobDone || j.Kind != api.JobOffers {
-		return nil, nil
+		return nil
 	}
 	var list solver.OfferList
 	if err := json.Unmarshal(j.Answer, &list); err != nil {
-		return nil, err
+		return err
 	}
 	if list.Truck != d.Truck {
-		return nil, &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "They were looked for for " + list.Truck + ".", Next: "Ask for the days on offer again."}
+		return &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "They were looked for for " + list.Truck + ".", Next: "Ask for the days on offer again."}
 	}
-	d.Visit, d.Offers, d.Refused = list.Visit, len(list.Offers), list.Refused
-	out := map[calendar.Date]solver.Offer{}
-	for _, o := range list.Offers {
-		out[o.Day] = o
-	}
-	return out, nil
+	d.Visit, d.Offers, d.Refused = list.Visit, list.Offers, list.Refused
+	return nil
 }
 
 // row is one floor position over the days shown.
-func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid, offers map[calendar.Date]solver.Offer) floorRow {
+func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid) floorRow {
 	p := v.State.Plant
 	row := floorRow{Bay: b}
 	type seat struct {
@@ -238,8 +234,8 @@ func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid, offers map[c
 			c := cell{Span: 1, Ticket: t, Day: day.Day, Part: day.Parts[i], Closed: closed, Rest: day.Closed != "", First: i == 0}
 			if t != nil {
 				row.Used++
-			} else if o, ok := offers[day.Day]; ok && i == 0 && closed == "" && (truck == nil || b.Takes("floor", truck)) {
-				c.Offer = o.Bay == b.ID || true
+			} else if i == 0 && closed == "" && (truck == nil || b.Takes("floor", truck)) {
+				c.Offer = slices.ContainsFunc(d.Offers, func(o solver.Offer) bool { return o.Day == day.Day })
 			}
 			row.Cells = append(row.Cells, c)
 		}
@@ -338,11 +334,19 @@ func requests(p *plant.Plant) (list []request) {
 		}
 		if t := p.FindTruck(v.Truck); t != nil {
 			r.Customer = p.FindCustomer(t.Customer)
+			r.Next = isNext(p, t, v)
 		}
 		list = append(list, r)
 	}
 	slices.SortStableFunc(list, func(x, y request) int { return cmp.Compare(x.Last, y.Last) })
 	return list
+}
+
+// isNext reports whether the days on offer for a truck are for this visit: they are for
+// its final inspection as long as that is to come.
+func isNext(p *plant.Plant, t *plant.Truck, v *plant.Visit) bool {
+	final := p.VisitOf(t, plant.FinalInspection)
+	return final == nil || final == v
 }
 
 // askOffers asks for the days on offer for a truck, and shows them on the floor.

@@ -16,6 +16,7 @@ type visitData struct {
 	Truck    *plant.Truck
 	Customer *plant.Customer
 	Frozen   bool
+	Next     bool // days on offer for its truck are for this visit
 	Outcome  *plant.PlannedVisit
 	Rows     []plant.Planned // of the visit and its wishes
 	Ready    calendar.Moment
@@ -73,6 +74,7 @@ func (v *view) showVisit(status int, order api.BookingOrder) error {
 	}
 	d := &visitData{Visit: vis, Truck: p.FindTruck(vis.Truck), Frozen: p.Frozen(vis), Ready: calendar.NoMoment, Order: order, May: api.Following(vis.Booking.State)}
 	d.Customer = p.FindCustomer(d.Truck.Customer)
+	d.Next = isNext(p, d.Truck, vis)
 	d.Buffer = p.ReadyWorkDays(d.Truck)
 	if p.Plan != nil {
 		d.Ready = certified(p, d.Truck)
