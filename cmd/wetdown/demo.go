@@ -144,7 +144,14 @@ func (c *demoCmd) serve(s *session) (code int, err error) {
 		return 0, refuse("there is no folder for the database of the demo: %v: make room, or set TMPDIR", cause(err))
 	}
 	defer os.RemoveAll(dir)
-	v, err := openService(s.ctx, serviceOptions{db: filepath.Join(dir, "demo.db"), listen: c.Listen, solves: 1, clock: s.clock, log: slog.New(slog.DiscardHandler)})
+	clock, err := demoClock(p, s.clock)
+	if err != nil {
+		return 0, err
+	}
+	v, err := openService(s.ctx, serviceOptions{
+		db: filepath.Join(dir, "demo.db"), listen: c.Listen, solves: 1, clock: clock, log: slog.New(slog.DiscardHandler),
+		inviter: api.Inviter{Domain: "pellanmere.example", Name: p.Name, Mail: "visits@pellanmere.example"}, // no mail server: nothing is sent
+	})
 	if err != nil {
 		return 0, refuse("%v", err)
 	}
@@ -154,13 +161,15 @@ func (c *demoCmd) serve(s *session) (code int, err error) {
 		return 0, err
 	}
 	pg := &page{}
-	pg.say("The demo is served at %s, on this machine alone. Everybody in it is invented, and it is gone when you end it (Ctrl-C).", v.url)
+	pg.say("The demo is served at %s, on this machine alone. Open it in a browser. Everybody in it is invented, it is %s there, and all is gone when you end it (Ctrl-C).", v.url, onDay(p.AsOf.Date()))
 	pg.gap("Log in as one of these")
 	t := &table{heads: []string{"login", "password"}}
 	for _, l := range lines {
 		t.add(l[0], l[1])
 	}
 	pg.table(t)
+	pg.gap("To begin with")
+	pg.say("As coordinator, touch \"Days on offer\" under the floor, beside the visit that wants a day. As manager, report a slip under \"Slips\". As sales, ask for a day under \"Quotes\".")
 	if err := s.put([]byte(pg.String()), ""); err != nil {
 		v.close(s.ctx)
 		return 0, err
@@ -169,6 +178,18 @@ func (c *demoCmd) serve(s *session) (code int, err error) {
 		return 0, refuse("the demo ended: %v", err)
 	}
 	return done, nil
+}
+
+// demoClock begins at the moment that the plant speaks of and goes on as clock does: in
+// every year the demo is on the morning of its story.
+func demoClock(p *plant.Plant, clock func() time.Time) (func() time.Time, error) {
+	zone, err := time.LoadLocation(p.Zone)
+	if err != nil {
+		return nil, err
+	}
+	y, m, d := p.AsOf.Date().YMD()
+	at, begun := time.Date(y, m, d, 0, int(p.AsOf.Clock()), 0, 0, zone), clock()
+	return func() time.Time { return at.Add(clock().Sub(begun)) }, nil
 }
 
 // people loads the plant and makes a login for each role. It returns the logins with
