@@ -264,7 +264,7 @@ func (a *App) Accounts(ctx context.Context, who Actor, page Page) (list []*Accou
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		es, err := query[keptAccount](tx, Query{Kind: KindAccount, After: page.After, Limit: page.Limit})
+		es, err := query[keptAccount](tx, page.of(Query{Kind: KindAccount}))
 		for i := range es {
 			list = append(list, account(&es[i]))
 		}

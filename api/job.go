@@ -155,13 +155,13 @@ func (a *App) Job(ctx context.Context, who Actor, id string) (*Job, error) {
 	return j, nil
 }
 
-// Jobs lists jobs in the order in which they were asked.
+// Jobs lists jobs in the order in which they were asked, or the newest first.
 func (a *App) Jobs(ctx context.Context, who Actor, state string, page Page) (list []*Job, err error) {
 	if err := who.must(ActRead); err != nil {
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		es, err := query[Job](tx, Query{Kind: KindJob, State: state, After: page.After, Limit: page.Limit})
+		es, err := query[Job](tx, page.of(Query{Kind: KindJob, State: state}))
 		for i := range es {
 			list = append(list, es[i].job())
 		}

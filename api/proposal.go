@@ -181,24 +181,29 @@ func (a *App) propose(ctx context.Context, s *State, j *Job, q ProposeQuestion, 
 			p.Promises = movesPromise(p.Impact)
 		}
 	}
-	e := entry[Proposal]{Record{Kind: KindProposal, ID: j.ID, State: state, Ref: j.Who}, p}
+	var out *Proposal
 	auto := false
 	err = a.store.Update(ctx, func(tx Tx) error {
+		e := entry[Proposal]{Record{Kind: KindProposal, ID: j.ID, State: state, Ref: j.Who}, p}
 		set, err := settingsIn(tx)
 		if err != nil {
 			return err
 		}
 		auto = set.AutoAccept && state == ProposalReady && !p.Promises && p.Impact != nil
 		if old, err := tx.Get(KindProposal, j.ID); err == nil {
-			e.rec = old // kept by a process that died before it could say so
-			return e.open()
+			e = entry[Proposal]{rec: old} // kept by a process that died before it could say so
+			if err := e.open(); err != nil {
+				return err
+			}
+		} else if err := e.keep(tx); err != nil {
+			return err
 		}
-		return e.keep(tx)
+		out = e.proposal()
+		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	out := e.proposal()
 	if auto {
 		if accepted, err := a.decide(ctx, Service, Intent{Why: "It touches no confirmed visit."}, out.ID); err == nil {
 			return accepted, nil
@@ -234,13 +239,13 @@ func (a *App) Proposal(ctx context.Context, who Actor, id string) (p *Proposal, 
 	return p, err
 }
 
-// Proposals lists proposals in the order in which they were made.
+// Proposals lists proposals in the order in which they were made, or the newest first.
 func (a *App) Proposals(ctx context.Context, who Actor, state string, page Page) (list []*Proposal, err error) {
 	if err := who.must(ActRead); err != nil {
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		es, err := query[Proposal](tx, Query{Kind: KindProposal, State: state, After: page.After, Limit: page.Limit})
+		es, err := query[Proposal](tx, page.of(Query{Kind: KindProposal, State: state}))
 		for i := range es {
 			list = append(list, es[i].proposal())
 		}
@@ -279,6 +284,7 @@ func (a *App) decide(ctx context.Context, who Actor, i Intent, id string) (*Prop
 			return nil, err
 		}
 		return &next{plant: after, base: p.Base, what: p.sentence(), follow: func(tx Tx, r Revision) error {
+			e := e // this may run again
 			e.rec.State = ProposalAccepted
 			e.val.DecidedBy, e.val.DecidedAt, e.val.Revision = who.Name, r.At, r.Number
 			if err := e.keep(tx); err != nil {
@@ -288,7 +294,7 @@ func (a *App) decide(ctx context.Context, who Actor, i Intent, id string) (*Prop
 			if p.Impact == nil {
 				return nil
 			}
-			return addCalls(tx, r, p.Impact.Calls)
+			return addCalls(tx, r, p.Impact, s.Plant, after)
 		}}, nil
 	})
 	if err != nil {

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -51,19 +52,22 @@ func (a *App) AskQuote(ctx context.Context, who Actor, q QuoteQuestion) (*Job, e
 
 func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Quote, error) {
 	r, err := solver.Quote(ctx, s.Plant, q.Order, solver.Options{Clock: a.clock})
+	if none := (*solver.NoVisit)(nil); errors.As(err, &none) {
+		return nil, &Problem{Kind: Conflict, Title: "Nothing can be quoted", Detail: sentence(none.Error()), Next: "Correct what the sentence names of that truck, then ask for the quote again."}
+	}
 	if err != nil {
 		return nil, err
 	}
-	e := entry[Quote]{Record{Kind: KindQuote, ID: j.ID, State: string(r.Status), Ref: j.Who}, Quote{
-		ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order, Result: r,
-	}}
+	made := &Quote{ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order, Result: r}
 	err = a.store.Update(ctx, func(tx Tx) error {
-		if _, err := tx.Get(KindQuote, j.ID); err == nil {
+		if old, err := fetch[Quote](tx, KindQuote, j.ID); err == nil {
+			made = &old.val // kept by a process that died before it could say so
 			return nil
 		}
+		e := entry[Quote]{Record{Kind: KindQuote, ID: j.ID, State: string(r.Status), Ref: j.Who}, *made}
 		return e.keep(tx)
 	})
-	return &e.val, err
+	return made, err
 }
 
 // Quote returns a quote.
@@ -80,13 +84,13 @@ func (a *App) Quote(ctx context.Context, who Actor, id string) (q *Quote, err er
 	return q, err
 }
 
-// Quotes lists quotes in the order in which they were made.
+// Quotes lists quotes in the order in which they were made, or the newest first.
 func (a *App) Quotes(ctx context.Context, who Actor, page Page) (list []*Quote, err error) {
 	if err := who.must(ActRead); err != nil {
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		es, err := query[Quote](tx, Query{Kind: KindQuote, After: page.After, Limit: page.Limit})
+		es, err := query[Quote](tx, page.of(Query{Kind: KindQuote}))
 		for i := range es {
 			es[i].val.Seq = es[i].rec.Seq
 			list = append(list, &es[i].val)

@@ -77,8 +77,20 @@ func query[T any](tx Tx, q Query) ([]entry[T], error) {
 
 // A Page is a part of a list.
 type Page struct {
-	After int64 // Seq after which to go on; 0: from the start
-	Limit int   // at most so many; 0: all
+	After  int64 // Seq of the record after which to go on in the order of the list; 0: from its start
+	Newest bool  // the newest first, else the oldest
+	Limit  int   // at most so many; 0: all
+}
+
+// of is the query for this part of what q asks for.
+func (p Page) of(q Query) Query {
+	q.Newest, q.Limit = p.Newest, p.Limit
+	if p.Newest {
+		q.Before = p.After
+	} else {
+		q.After = p.After
+	}
+	return q
 }
 
 // stamp is the time as it is stored.

@@ -13,21 +13,24 @@ import (
 
 // A RepairsQuestion asks for ways out. The answer of its job is a RepairsAnswer.
 type RepairsQuestion struct {
-	Truck string // "" with no day: of what the recorded slips do to everybody
-	Day   calendar.Date
+	Truck      string // "" with no day: of what the recorded slips, and the conditions, do to everybody
+	Day        calendar.Date
+	Conditions []plant.Condition // that every way out obeys
 }
 
 // A RepairsAnswer is what was found.
 type RepairsAnswer struct {
-	Slips    []plant.Slip // that were recorded, and are facts in every way out
-	Goal     solver.Goal
-	Nothing  WayOut
-	List     []WayOut
-	Promises int      // that doing nothing breaks, the goal among them
-	Lost     []string // sentences about those that no measure saves
-	Asked    int      // questions that were answered to find them
-	Whole    bool     // the search came to its end
-	Word     string   // what is to be said of the search
+	Slips      []plant.Slip // that were recorded, and are facts in every way out
+	Conditions []plant.Condition
+	Goal       solver.Goal
+	Nothing    WayOut
+	List       []WayOut
+	Promises   int      // that doing nothing breaks, the goal among them
+	Lost       []string // sentences about those that no measure saves
+	Asked      int      // questions that were answered to find them
+	Whole      bool     // the search came to its end
+	AtLeast    int64    // dollars; with no way proven to be the cheapest, proven that none costs less: see solver.Repairs
+	Word       string   // what is to be said of the search
 }
 
 // A WayOut is a set of measures with the plan that they make possible.
@@ -48,10 +51,11 @@ type WayOut struct {
 
 // AskRepairs asks for ways out.
 func (a *App) AskRepairs(ctx context.Context, who Actor, q RepairsQuestion) (*Job, error) {
-	if q.Truck != "" || q.Day != calendar.None {
-		if err := a.knowsTruck(ctx, q.Truck); err != nil {
-			return nil, err
-		}
+	if err := a.posed(ctx, q.Truck, q.Conditions); err != nil {
+		return nil, err
+	}
+	if q.Truck == "" && q.Day != calendar.None {
+		return nil, dayWithoutTruck()
 	}
 	return a.ask(ctx, who, JobRepairs, q)
 }
@@ -60,21 +64,27 @@ func (a *App) repairs(ctx context.Context, s *State, j *Job, q RepairsQuestion) 
 	if s.Plant.Plan == nil {
 		return nil, noPlan()
 	}
-	out := &RepairsAnswer{Goal: solver.Goal{Truck: q.Truck, Day: q.Day}}
+	out := &RepairsAnswer{Goal: solver.Goal{Truck: q.Truck, Day: q.Day}, Conditions: q.Conditions}
 	after, nothing := s.Plant, s.Plant.Plan
-	if q.Truck == "" && len(s.Plant.Slips) > 0 {
+	if q.Truck == "" {
 		out.Slips = s.Plant.Slips
+	}
+	if len(out.Slips) > 0 || len(q.Conditions) > 0 && !s.Fits(q.Conditions) {
 		var err error
 		if after, err = s.Plant.Apply(out.Slips); err != nil {
 			return nil, err
 		}
-		r, err := solver.Replan(ctx, after, solver.Options{Report: a.reporter(j.ID)})
+		r, err := solver.Replan(ctx, after, solver.Options{Conditions: q.Conditions, Report: a.reporter(j.ID)})
 		if err != nil {
 			return nil, err
 		}
+		if r.Contradiction != nil {
+			return nil, contradicted(after, r.Contradiction)
+		}
 		nothing = r.Plan
 	}
-	found, err := solver.Mend(ctx, s.Plant, after, nothing, out.Goal, solver.Options{Seek: func(k solver.Seeking) {
+	after = solver.Under(after, q.Conditions)
+	found, err := solver.Mend(ctx, s.Plant, after, nothing, out.Goal, solver.Options{Conditions: q.Conditions, Seek: func(k solver.Seeking) {
 		a.live.set(j.ID, &JobProgress{Word: fmt.Sprintf("%s asked, %s found", count(k.Asked, "question"), count(k.Found, "way"))})
 	}})
 	if err != nil {
@@ -83,7 +93,7 @@ func (a *App) repairs(ctx context.Context, s *State, j *Job, q RepairsQuestion) 
 	if err := ctx.Err(); err != nil && !errors.Is(context.Cause(ctx), errTimeUp) {
 		return nil, err
 	}
-	out.Promises, out.Lost, out.Asked, out.Whole, out.Word = found.Promises, found.Lost, found.Asked, found.Whole, found.Word
+	out.Promises, out.Lost, out.Asked, out.Whole, out.AtLeast, out.Word = found.Promises, found.Lost, found.Asked, found.Whole, found.AtLeast, found.Word
 	if found.Nothing != nil {
 		if out.Nothing, err = wayOut(s, after, out.Slips, found.Nothing); err != nil {
 			return nil, err
@@ -153,7 +163,7 @@ func (a *App) ProposeWayOut(ctx context.Context, who Actor, job string, n int) (
 			return nil
 		}
 		e := entry[Proposal]{Record{Kind: KindProposal, ID: id, State: ProposalReady, Ref: who.Name}, Proposal{
-			Base: j.Revision, At: a.now(), Who: who.Name, Slips: answer.Slips, Status: w.Status, Impact: w.Impact,
+			Base: j.Revision, At: a.now(), Who: who.Name, Slips: answer.Slips, Conditions: answer.Conditions, Status: w.Status, Impact: w.Impact,
 			Summary: trimmed(w.Sentence + " " + w.Impact.Summary()), Promises: movesPromise(w.Impact), Changes: w.Changes,
 		}}
 		for _, t := range w.Impact.Tiers {

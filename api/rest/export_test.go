@@ -1,5 +1,10 @@
 package rest
 
+import (
+	"wetdown/api"
+	"wetdown/solver/plant"
+)
+
 // A RouteSeen is a route as tests look at it.
 type RouteSeen struct {
 	Method, Path, Act, Query string
@@ -13,3 +18,6 @@ func Routes() (list []RouteSeen) {
 	}
 	return list
 }
+
+// WaysOut is what is answered about ways out of p.
+func WaysOut(p *plant.Plant, a *api.RepairsAnswer) any { return toRepairs(p, a) }

@@ -2,6 +2,7 @@ package rest
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -76,26 +77,32 @@ func (x *exchange) whole(j *api.Job) (w wireJob, err error) {
 func (x *exchange) answer(j *api.Job) (any, error) {
 	switch j.Kind {
 	case api.JobOffers:
+		var q api.OffersQuestion
 		var list solver.OfferList
-		err := json.Unmarshal(j.Answer, &list)
-		return wire.ToOffers(nil, &list, nil), err
+		if err := errors.Join(json.Unmarshal(j.Question, &q), json.Unmarshal(j.Answer, &list)); err != nil {
+			return nil, err
+		}
+		p, err := x.under(j, q.Conditions)
+		return wire.ToOffers(p, &list, q.Conditions), err
 	case api.JobWhy:
 		var q api.WhyQuestion
 		var list []*solver.Explanation
-		if err := json.Unmarshal(j.Question, &q); err != nil {
-			return nil, err
-		}
-		if err := json.Unmarshal(j.Answer, &list); err != nil {
+		if err := errors.Join(json.Unmarshal(j.Question, &q), json.Unmarshal(j.Answer, &list)); err != nil {
 			return nil, err
 		}
 		if q.Day != calendar.None && len(list) == 1 {
-			return wire.ToWhy(nil, list[0], nil), nil
+			p, err := x.under(j, q.Conditions)
+			return wire.ToWhy(p, list[0], q.Conditions), err
 		}
 		s, err := x.app.State(x.Request().Context(), api.Service, j.Revision)
 		if err != nil || s.Plant.Plan == nil {
 			return nil, err
 		}
-		return wire.Causes{Truck: q.Truck, Plan: &s.Plant.Plan.Revision, Explanations: wire.Each(list, wire.ToExplanation), Conditions: []wire.Condition{}, Warnings: []wire.Warning{}}, nil
+		w := wire.Causes{Truck: q.Truck, Explanations: wire.Each(list, wire.ToExplanation), Conditions: wire.ToConditions(s.Plant, q.Conditions), Warnings: []wire.Warning{}}
+		if s.Fits(q.Conditions) {
+			w.Plan = &s.Plant.Plan.Revision
+		}
+		return w, nil
 	case api.JobRepairs:
 		var a api.RepairsAnswer
 		if err := json.Unmarshal(j.Answer, &a); err != nil {
@@ -124,17 +131,32 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 	return nil, fmt.Errorf("a job of kind %q", j.Kind)
 }
 
+// under is the plant that a job was answered for; nil if there are no conditions to be said
+// in its words.
+func (x *exchange) under(j *api.Job, conditions []plant.Condition) (*plant.Plant, error) {
+	if len(conditions) == 0 {
+		return nil, nil
+	}
+	s, err := x.app.State(x.Request().Context(), api.Service, j.Revision)
+	if err != nil {
+		return nil, err
+	}
+	return s.Plant, nil
+}
+
 // A wireRepairs is what was found by way of ways out.
 type wireRepairs struct {
-	Truck    *string   `json:"truck"`
-	Date     *string   `json:"date"`
-	Promises int       `json:"promises"`
-	Nothing  wireWay   `json:"nothing"`
-	Repairs  []wireWay `json:"repairs"`
-	Lost     []string  `json:"lost"`
-	Asked    int       `json:"asked"`
-	Whole    bool      `json:"whole"`
-	Word     string    `json:"word"`
+	Truck      *string          `json:"truck"`
+	Date       *string          `json:"date"`
+	Promises   int              `json:"promises"`
+	Nothing    wireWay          `json:"nothing"`
+	Repairs    []wireWay        `json:"repairs"`
+	Lost       []string         `json:"lost"`
+	Asked      int              `json:"asked"`
+	Whole      bool             `json:"whole"`
+	AtLeast    int64            `json:"at_least"` // dollars; with no way proven to be the cheapest, proven that none costs less, added damages among it; 0: nothing of the kind is known
+	Word       string           `json:"word"`
+	Conditions []wire.Condition `json:"conditions"` // that every way obeys
 }
 
 // A wireWay is a way out with its number, by which it can be proposed.
@@ -148,7 +170,7 @@ type wireWay struct {
 func toRepairs(p *plant.Plant, a *api.RepairsAnswer) wireRepairs {
 	w := wireRepairs{
 		Truck: wire.Text(a.Goal.Truck), Date: wire.Day(a.Goal.Day), Promises: a.Promises, Nothing: toWay(p, 0, &a.Nothing),
-		Repairs: []wireWay{}, Lost: wire.Texts(a.Lost), Asked: a.Asked, Whole: a.Whole, Word: a.Word,
+		Repairs: []wireWay{}, Lost: wire.Texts(a.Lost), Asked: a.Asked, Whole: a.Whole, AtLeast: a.AtLeast, Word: a.Word, Conditions: wire.ToConditions(p, a.Conditions),
 	}
 	for i := range a.List {
 		w.Repairs = append(w.Repairs, toWay(p, i+1, &a.List[i]))

@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"encoding/json"
 	"fmt"
 
 	"wetdown/api"
@@ -9,26 +10,40 @@ import (
 // postOffers asks which days the next visit to a truck can take.
 func postOffers(x *exchange) error {
 	var in struct {
-		Truck  string `json:"truck"`
-		Prices bool   `json:"prices"`
+		Truck      string          `json:"truck"`
+		Prices     bool            `json:"prices"`
+		Conditions json.RawMessage `json:"conditions"`
 	}
 	if err := x.json(&in); err != nil {
 		return err
 	}
-	return x.asked(x.app.AskOffers(x.Request().Context(), x.who, api.OffersQuestion{Truck: in.Truck, Prices: in.Prices}))
+	if in.Truck == "" {
+		return invalid("truck", "Whose visit it is about is not said.", "Give the shop order number of the truck.")
+	}
+	conditions, err := x.conditions(in.Conditions)
+	if err != nil {
+		return err
+	}
+	return x.asked(x.app.AskOffers(x.Request().Context(), x.who, api.OffersQuestion{Truck: in.Truck, Prices: in.Prices, Conditions: conditions}))
 }
 
-// about reads a question about a truck, a day, or neither.
-func (x *exchange) about() (api.WhyQuestion, error) {
+// about reads a question about a truck, with a day or without, or about all, under
+// conditions.
+func (x *exchange) about() (q api.WhyQuestion, err error) {
 	var in struct {
-		Truck string `json:"truck"`
-		Day   string `json:"day"`
+		Truck      string          `json:"truck"`
+		Day        string          `json:"day"`
+		Conditions json.RawMessage `json:"conditions"`
 	}
 	if err := x.json(&in); err != nil {
-		return api.WhyQuestion{}, err
+		return q, err
 	}
-	day, err := aDay("day", in.Day)
-	return api.WhyQuestion{Truck: in.Truck, Day: day}, err
+	q.Truck = in.Truck
+	if q.Day, err = aDay("day", in.Day); err != nil {
+		return q, err
+	}
+	q.Conditions, err = x.conditions(in.Conditions)
+	return q, err
 }
 
 // postExplanations asks why a visit cannot be on a day, or why the plan does what it does.

@@ -52,8 +52,16 @@ func (x *exchange) page() (api.Page, error) {
 	if err != nil {
 		return api.Page{}, err
 	}
+	newest := false
+	switch order := x.QueryParam("order"); order {
+	case "", "oldest":
+	case "newest":
+		newest = true
+	default:
+		return api.Page{}, invalid("order", fmt.Sprintf("%.20q is no order of a list.", order), "Write newest or oldest, by what comes first; oldest if it is left out.")
+	}
 	after, err := x.number("after")
-	return api.Page{After: after, Limit: limit + 1}, err
+	return api.Page{After: after, Newest: newest, Limit: limit + 1}, err
 }
 
 // paged answers with a list that was asked for with one thing more than wanted. cursor is

@@ -1,7 +1,6 @@
 package rest
 
 import (
-	"bytes"
 	"encoding/json"
 	"net/http"
 	"strconv"
@@ -88,22 +87,10 @@ func postProposals(x *exchange) error {
 	if q.Limit, err = in.Limit.duration(); err != nil {
 		return err
 	}
-	ctx := x.Request().Context()
-	if len(in.Conditions) > 0 && string(in.Conditions) != "null" {
-		s, err := x.app.State(ctx, api.Service, 0)
-		if err != nil {
-			return err
-		}
-		var text bytes.Buffer
-		if err := json.Compact(&text, in.Conditions); err != nil {
-			return err
-		}
-		faults := []plant.Fault(nil)
-		if q.Conditions, faults = plant.ReadConditions("", []byte(`{"wetdown": 1, "conditions": `+text.String()+`}`), s.Plant); len(faults) > 0 {
-			return faulty(unplaced(faults))
-		}
+	if q.Conditions, err = x.conditions(in.Conditions); err != nil {
+		return err
 	}
-	return x.asked(x.app.AskProposal(ctx, x.who, q))
+	return x.asked(x.app.AskProposal(x.Request().Context(), x.who, q))
 }
 
 // unplaced are faults without the lines of a text that nobody has seen.

@@ -70,6 +70,9 @@ func postQuotes(x *exchange) error {
 	if len(faults) > 0 {
 		return faulty(unplaced(faults))
 	}
+	if len(in.Visit) > 0 && string(in.Visit) != "null" && order.Visit.ID == "" { // it has no heads
+		return invalid("visit.heads", "A visit of nobody is none.", "Say how many people would come, from 1, or leave the visit out: the order is then quoted without one.")
+	}
 	return x.asked(x.app.AskQuote(ctx, x.who, api.QuoteQuestion{Order: solver.Order{Truck: order.Truck, Visit: order.Visit}, Note: in.Note}))
 }
 

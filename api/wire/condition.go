@@ -26,7 +26,7 @@ func ToConditions(p *plant.Plant, list []solver.Condition) []Condition {
 	})
 }
 
-// A Contradiction is why no plan obeys the conditions,.
+// A Contradiction is why no plan obeys the conditions.
 type Contradiction struct {
 	Conditions []Condition `json:"conditions"`
 	Proven     bool        `json:"proven"`

@@ -23,7 +23,7 @@ type wall struct {
 // imports cmd.
 var walls = map[string]wall{
 	"api": {
-		may:     "api/ical api/pace api/sheet calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
+		may:     "api/ical api/pace api/sheet api/wire calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
