@@ -7,6 +7,7 @@ import (
 
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/plant"
 )
 
 // States of a call.
@@ -35,12 +36,53 @@ type Call struct {
 	DoneBy   string
 	DoneAt   time.Time
 	Note     string // what came of it
+	Tries    []Try  // calls in which nothing was agreed yet, the first first
+
+	// What became of the visit and of the delivery, for who makes the call; nil for
+	// nothing, and in calls that were kept before these were.
+	Move     *solver.VisitMove
+	Delivery *solver.DeliveryMove
+	Was, Is  *Held // when the plan before and the plan that was accepted hold the visit
 }
 
-// addCalls keeps the calls of an accepted plan. Open calls about the same truck and visit
-// are idle from then on.
-func addCalls(tx Tx, r Revision, calls []solver.Call) error {
-	for n, c := range calls {
+// A Try is a call after which it has to be called again.
+type Try struct {
+	Who   string
+	At    time.Time
+	Again calendar.Date // when to call again
+	Note  string
+}
+
+// Again is the day on which to call once more; calendar.None for a call that was not
+// tried yet, or is over.
+func (c *Call) Again() calendar.Date {
+	if n := len(c.Tries); n > 0 && c.State == CallOpen {
+		return c.Tries[n-1].Again
+	}
+	return calendar.None
+}
+
+// Held is when a plan holds a visit: [Start, End).
+type Held struct{ Start, End calendar.Moment }
+
+// held is when the plan in force holds a visit, nil for never.
+func held(p *plant.Plant, visit string) *Held {
+	v := p.FindVisit(visit)
+	if v == nil || p.Plan == nil {
+		return nil
+	}
+	for _, r := range p.Plan.Stages {
+		if g := p.FindStage(r.Stage); r.Truck == v.Truck && g != nil && g.Visit == v.Kind {
+			return &Held{r.Start, r.End}
+		}
+	}
+	return nil
+}
+
+// addCalls keeps the calls of a plan that was accepted as a revision, in place of the plan
+// of the plant before. Open calls about the same truck and visit are idle from then on.
+func addCalls(tx Tx, r Revision, m *solver.Impact, before, after *plant.Plant) error {
+	for n, c := range m.Calls {
 		old, err := query[Call](tx, Query{Kind: KindCall, State: CallOpen, Ref: c.Truck})
 		if err != nil {
 			return err
@@ -57,6 +99,16 @@ func addCalls(tx Tx, r Revision, calls []solver.Call) error {
 			Record{Kind: KindCall, ID: fmt.Sprintf("%d-%d", r.Number, n+1), State: CallOpen, Ref: c.Truck},
 			Call{Revision: r.Number, By: c.By, Overdue: c.Overdue, Truck: c.Truck, Customer: c.Customer, Visit: c.Visit, Heads: c.Heads, About: c.About, Because: c.Because, Place: n + 1},
 		}
+		for i := range m.Visits {
+			if v := m.Visits[i]; v.Visit == c.Visit {
+				e.val.Move, e.val.Was, e.val.Is = &v, held(before, v.Visit), held(after, v.Visit)
+			}
+		}
+		for i := range m.Deliveries {
+			if d := m.Deliveries[i]; d.Truck == c.Truck && d.To.Late > d.From.Late {
+				e.val.Delivery = &d
+			}
+		}
 		if err := e.keep(tx); err != nil {
 			return err
 		}
@@ -71,7 +123,7 @@ func (a *App) Calls(ctx context.Context, who Actor, state string, page Page) (li
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		es, err := query[Call](tx, Query{Kind: KindCall, State: state, After: page.After, Limit: page.Limit})
+		es, err := query[Call](tx, page.of(Query{Kind: KindCall, State: state}))
 		for i := range es {
 			list = append(list, es[i].call())
 		}
@@ -90,6 +142,44 @@ func (e *entry[T]) call() *Call {
 
 // TickCall says that a call was made, or with done false that it was not after all.
 func (a *App) TickCall(ctx context.Context, who Actor, id string, done bool, note string) (*Call, error) {
+	return a.setCall(ctx, who, id, note, func(e *entry[Call]) error {
+		e.rec.State, e.val.DoneBy, e.val.DoneAt, e.val.Note = CallOpen, "", time.Time{}, note
+		if done {
+			e.rec.State, e.val.DoneBy, e.val.DoneAt = CallDone, who.Name, a.now()
+		}
+		return nil
+	})
+}
+
+// mostTries bounds how many calls without an answer are kept of one.
+const mostTries = 50
+
+// CallAgain says that somebody was called, that nothing is agreed yet, and on which day to
+// call again.
+func (a *App) CallAgain(ctx context.Context, who Actor, id string, again calendar.Date, note string) (*Call, error) {
+	s, err := a.head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	switch today := a.today(s.Plant); {
+	case again == calendar.None:
+		return nil, invalid("again", "On which day to call again is missing.", "Give the day.")
+	case again < today:
+		return nil, invalid("again", fmt.Sprintf("%s has passed.", again), fmt.Sprintf("Give a day from %s on.", today))
+	}
+	return a.setCall(ctx, who, id, note, func(e *entry[Call]) error {
+		if e.rec.State != CallOpen {
+			return &Problem{Kind: Conflict, Title: "This call is over", Detail: fmt.Sprintf("It is %s.", e.rec.State), Next: "Take it back first if it has to be made again."}
+		}
+		e.val.Note = note
+		e.val.Tries = append(e.val.Tries, Try{who.Name, a.now(), again, note})
+		e.val.Tries = e.val.Tries[max(0, len(e.val.Tries)-mostTries):]
+		return nil
+	})
+}
+
+// setCall changes what is kept of a call.
+func (a *App) setCall(ctx context.Context, who Actor, id, note string, f func(e *entry[Call]) error) (*Call, error) {
 	if err := who.must(ActBook); err != nil {
 		return nil, err
 	}
@@ -102,9 +192,8 @@ func (a *App) TickCall(ctx context.Context, who Actor, id string, done bool, not
 		if err != nil {
 			return err
 		}
-		e.rec.State, e.val.DoneBy, e.val.DoneAt, e.val.Note = CallOpen, "", time.Time{}, note
-		if done {
-			e.rec.State, e.val.DoneBy, e.val.DoneAt = CallDone, who.Name, a.now()
+		if err := f(&e); err != nil {
+			return err
 		}
 		if err := e.keep(tx); err != nil {
 			return err

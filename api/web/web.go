@@ -98,6 +98,7 @@ func pagesOf(w *Web) []page {
 		{"GET /visits/{id}", api.ActRead, w.visit},
 		{"POST /visits/{id}/booking", api.ActBook, w.book},
 		{"GET /calls", api.ActRead, w.calls},
+		{"POST /calls", api.ActBook, w.lookDays},
 		{"POST /calls/{id}", api.ActBook, w.tick},
 		{"GET /jobs/{id}", api.ActRead, w.job},
 		{"POST /jobs/{id}/cancel", api.ActRead, w.cancel},
