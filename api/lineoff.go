@@ -34,18 +34,21 @@ func (a *App) ReportLineOff(ctx context.Context, who Actor, i Intent, list ...Li
 			case l.Day == calendar.None:
 				return nil, invalid("day", "The line-off day of truck "+l.Truck+" is missing.", "Give the day.")
 			case t.Line.Off != calendar.None:
-				return nil, &Problem{Kind: Conflict, Title: "The truck is off the line", Detail: fmt.Sprintf("Truck %s came off the line on %s.", t.ID, t.Line.Off), Next: "If it slips now, report which stage overran or which test failed."}
-			case l.Off && l.Day > a.today(s.Plant):
-				return nil, invalid("day", fmt.Sprintf("%s has not come yet, so truck %s did not come off the line then.", l.Day, t.ID), "Give a day up to today, or say that it is expected.")
-			case !l.Off && l.Day < s.Plant.AsOf.Date():
+				return nil, offAlready(t)
+			case l.Off && l.Day > p.AsOf.Date():
+				return nil, notYet(&p, l.Day)
+			case !l.Off && l.Day < p.AsOf.Date():
 				return nil, invalid("day", fmt.Sprintf("%s has passed, so truck %s cannot be expected then.", l.Day, t.ID), "Give a day to come, or say that it is off the line.")
 			}
 			if l.Off {
-				t.Line = plant.Place{Off: l.Day, Since: calendar.None, Enters: calendar.None, Overrides: t.Line.Overrides}
-				what += fmt.Sprintf("Truck %s came off the line on %s. ", t.ID, l.Day)
+				said, err := cameOff(&p, t, l.Day)
+				if err != nil {
+					return nil, err
+				}
+				what += said + " "
 				continue
 			}
-			on := a.today(s.Plant)
+			on := p.AsOf.Date() // the plant knows of no later day
 			t.Line.Overrides = append(slices.Clone(t.Line.Overrides), plant.Override{On: on, Off: l.Day, By: who.Name, Reason: l.Reason, Cause: l.Cause})
 			what += fmt.Sprintf("Truck %s is expected off the line on %s. ", t.ID, l.Day)
 		}

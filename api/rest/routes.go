@@ -92,6 +92,7 @@ func routes() []route {
 		{method: get, path: "/bays/{id}/week", act: api.ActRead, do: getBayWeek, query: "day"},
 		{method: get, path: "/line-up", act: api.ActRead, do: getLineUp, query: "day"},
 
+		{method: post, path: "/line", act: api.ActReport, do: postLine, takes: maxJSON, query: "why"},
 		{method: post, path: "/line-off", act: api.ActReport, do: postLineOff, takes: maxJSON, query: "why"},
 		{method: post, path: "/progress", act: api.ActReport, do: postProgress, takes: maxJSON, query: "why"},
 		{method: get, path: "/slips", act: api.ActRead, do: listPieces, query: pageQuery},
