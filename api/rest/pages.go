@@ -138,3 +138,9 @@ func (s *Server) Leave(w http.ResponseWriter, r *http.Request) {
 	}
 	x.cookie("", time.Time{})
 }
+
+// Address is that under which people reach the service, without a slash at its end.
+func (s *Server) Address(r *http.Request) string {
+	x := &exchange{Context: s.echo.NewContext(r, nil), s: s, secure: s.secure(r)}
+	return x.base()
+}

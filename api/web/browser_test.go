@@ -26,32 +26,37 @@ type tab struct {
 	url string
 }
 
-// browser opens the site in headless Chromium. Without one the test is skipped, but
-// not where the gate runs.
+// browser opens the site in a browser.
 func (s *site) browser() *tab {
 	s.t.Helper()
+	server := httptest.NewServer(s.web)
+	s.t.Cleanup(server.Close)
+	return browse(s.t, server.URL)
+}
+
+// browse opens headless Chromium for the service at url. Without one the test is skipped,
+// but not where the gate runs.
+func browse(t testing.TB, url string) *tab {
+	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") == "true" {
-			s.t.Fatal("there is no chromium: install Debian's chromium")
+			t.Fatal("there is no chromium: install Debian's chromium")
 		}
-		s.t.Skip("there is no chromium: install Debian's chromium to try the pages in a browser")
+		t.Skip("there is no chromium: install Debian's chromium to try the pages in a browser")
 	}
-	server := httptest.NewServer(s.web)
-	s.t.Cleanup(server.Close)
-	flags := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(s.t.TempDir())}
+	flags := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir())}
 	for _, f := range strings.Fields("disable-gpu disable-quic no-first-run disable-background-networking disable-component-update disable-sync headless") {
 		flags = append(flags, chromedp.Flag(f, true))
 	}
 	ctx, cancel := chromedp.NewExecAllocator(context.Background(), flags...)
-	s.t.Cleanup(cancel)
+	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
-	s.t.Cleanup(cancel)
-	b := &tab{s.t, ctx, server.URL}
+	t.Cleanup(cancel)
 	if _, err := chromedp.Run(ctx, chromedp.Navigate("about:blank")); err != nil {
-		s.t.Fatal(err)
+		t.Fatal(err)
 	}
-	return b
+	return &tab{t, ctx, url}
 }
 
 // do runs one step, which may take long on a busy machine but not for ever.
@@ -153,7 +158,7 @@ func addressesOf(s *site) []string {
 	var list []string
 	for _, p := range s.web.Patterns() {
 		path, is := strings.CutPrefix(p, "GET ")
-		if !is || path == "/file/" || path == "/{$}" {
+		if !is || path == "/file/" || path == "/{$}" || strings.HasSuffix(path, ".yaml") {
 			continue
 		}
 		if a := known[path]; a != "" {

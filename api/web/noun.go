@@ -431,13 +431,9 @@ func (v *view) showNoun(status int, d nounData, text string) error {
 
 type lookData struct {
 	nounData
-	Look    *api.Look
-	Changes []pieceWords
-	Drop    bool
-	Sent    []sentField // what was typed, to be sent again
-	Worse   []string    // rules that the plan in force breaks only after the change
-	Still   int         // that it breaks anyway
-	Tiers   []fieldWords
+	outcome
+	Drop bool
+	Sent []sentField // what was typed, to be sent again
 }
 
 type sentField struct{ Name, Value string }
@@ -541,32 +537,13 @@ func (v *view) textOf(d *nounData, form url.Values) ([]byte, error) {
 
 // showLook shows what a change would come to.
 func (v *view) showLook(d nounData, look *api.Look, drop bool, form url.Values) error {
-	l := lookData{nounData: d, Look: look, Drop: drop}
-	for _, c := range look.Changes {
-		if p := v.pieceOf(c); p.Name != "" && len(l.Changes) < changesShown {
-			l.Changes = append(l.Changes, p)
-		}
-	}
+	l := lookData{nounData: d, outcome: v.outcomeOf(look), Drop: drop}
 	for _, k := range slices.Sorted(maps.Keys(form)) {
 		if k == "do" || k == "seen" {
 			continue
 		}
 		for _, x := range form[k] {
 			l.Sent = append(l.Sent, sentField{k, x})
-		}
-	}
-	if look.Before != nil && look.After != nil {
-		for _, b := range look.After.Broken {
-			if slices.Contains(look.Before.Broken, b) {
-				l.Still++
-			} else {
-				l.Worse = append(l.Worse, b)
-			}
-		}
-		for i, t := range look.After.Tiers {
-			if i < len(look.Before.Tiers) && look.Before.Tiers[i].Value != t.Value {
-				l.Tiers = append(l.Tiers, fieldWords{tierWord(t.Name), strconv.FormatInt(look.Before.Tiers[i].Value, 10), strconv.FormatInt(t.Value, 10)})
-			}
 		}
 	}
 	v.setUp("What this would change", l)

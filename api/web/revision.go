@@ -2,7 +2,6 @@ package web
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"regexp"
 	"slices"
@@ -57,9 +56,6 @@ type pieceWords struct {
 
 type fieldWords struct{ Name, Before, After string }
 
-// changesShown bounds how many pieces are told in full on one page.
-const changesShown = 120
-
 func (w *Web) revision(v *view) error {
 	n, err := strconv.ParseInt(v.r.PathValue("number"), 10, 64)
 	if err != nil {
@@ -70,32 +66,17 @@ func (w *Web) revision(v *view) error {
 		return err
 	}
 	d := revisionData{Revision: r, Newest: v.State.Revision.Number}
-	counts := map[string]int{}
-	var nouns []string
-	for _, c := range list {
-		p := v.pieceOf(c)
-		if p.Name == "" {
-			continue
+	told, more, counts := v.piecesOf(list)
+	d.More, d.Counts = more, counts
+	for _, p := range told {
+		switch p.What {
+		case "added":
+			d.Added = append(d.Added, p)
+		case "taken away":
+			d.Gone = append(d.Gone, p)
+		default:
+			d.Changes = append(d.Changes, p)
 		}
-		if len(d.Changes)+len(d.Added)+len(d.Gone) < changesShown {
-			switch p.What {
-			case "added":
-				d.Added = append(d.Added, p)
-			case "taken away":
-				d.Gone = append(d.Gone, p)
-			default:
-				d.Changes = append(d.Changes, p)
-			}
-			continue
-		}
-		d.More++
-		noun, _, _ := strings.Cut(c.Key, "/")
-		if counts[noun]++; counts[noun] == 1 {
-			nouns = append(nouns, noun)
-		}
-	}
-	for _, noun := range nouns {
-		d.Counts = append(d.Counts, fmt.Sprintf("%d in %s", counts[noun], noun))
 	}
 	v.Title, v.Place, v.Data = "Revision "+strconv.FormatInt(n, 10), "revisions", d
 	v.show(http.StatusOK, "revision")

@@ -12,6 +12,8 @@ import (
 func (w *Web) setupPages() []page {
 	return []page{
 		{"GET /setup", api.ActRead, w.setup},
+		{"GET /setup/plant", api.ActRead, w.plant},
+		{"GET /setup/plant.yaml", api.ActRead, w.givePlant},
 		{"POST /setup/plant", api.ActSetUp, w.loadPlant},
 		{"GET /setup/files", api.ActRead, w.files},
 		{"POST /setup/files/preview", api.ActReport, w.previewFile},
@@ -31,6 +33,9 @@ func (w *Web) setupPages() []page {
 		{"GET /setup/contacts", api.ActBook, w.contacts},
 		{"GET /setup/contacts/{customer}", api.ActBook, w.contact},
 		{"POST /setup/contacts/{customer}", api.ActBook, w.setContact},
+		{"GET /setup/feeds", api.ActBook, w.feeds},
+		{"POST /setup/feeds", api.ActBook, w.addFeed},
+		{"POST /setup/feeds/{id}", api.ActBook, w.revokeFeed},
 		{"GET /setup/webhooks", api.ActSetUp, w.webhooks},
 		{"POST /setup/webhooks", api.ActSetUp, w.addWebhook},
 		{"POST /setup/webhooks/{id}", api.ActSetUp, w.changeWebhook},
@@ -78,11 +83,13 @@ func (v *view) setupPage(faults []plant.Fault) {
 		links []struct{ name, to, says, act string }
 	}{
 		{"In and out", []struct{ name, to, says, act string }{
+			{"The plant as a file", "/setup/plant", "Take it out whole, or put another in its place. What that would change is shown first.", api.ActRead},
 			{"Tables in and out", "/setup/files", "Trucks, line-off days, bookings and history as CSV or XLSX. What would become of each row is shown first.", api.ActRead},
 		}},
 		{"Who hears of it", []struct{ name, to, says, act string }{
 			{"Invitations", "/setup/invitations", "Where things stand with the mail about visits.", api.ActRead},
 			{"Contacts", "/setup/contacts", "Whom to write to at each customer.", api.ActBook},
+			{"Calendars to subscribe to", "/setup/feeds", "Addresses at which a calendar program reads a bay, a crew or a department by itself.", api.ActBook},
 			{"Webhooks", "/setup/webhooks", "Programs elsewhere that are told of changes.", api.ActSetUp},
 			{"What happens by itself", "/setup/settings", "Whether plans are accepted and invitations mailed without anybody.", api.ActRead},
 		}},

@@ -332,7 +332,15 @@ func TestWebhooks(t *testing.T) {
 	if at == nil || strings.Contains(page, "whsec_") {
 		t.Fatal("it is not listed, or its secret is shown again")
 	}
-	for _, c := range []struct{ do, says string }{{"pause", "<strong>paused</strong>"}, {"resume", "told of everything"}, {"drop", "No program elsewhere"}} {
+	for _, c := range []struct{ do, says string }{{"pause", "<strong>paused</strong>"}, {"resume", "told of everything"}, {"drop-sure", "No program elsewhere"}} {
+		if c.do == "drop-sure" { // it asks before, and does nothing
+			if code, page := s.post(at[1], url.Values{"do": {"drop"}}); code != http.StatusOK || !strings.Contains(page, "This cannot be taken back") || !strings.Contains(page, "https://erp.example/wetdown is told of nothing any more") || !strings.Contains(page, "Pause it") {
+				t.Errorf("deleting does not say what it would do: %d", code)
+			}
+			if _, page := s.get("/setup/webhooks"); !strings.Contains(page, at[1]) {
+				t.Fatal("it was deleted by being asked about")
+			}
+		}
 		code, _ := s.post(at[1], url.Values{"do": {c.do}})
 		if _, page := s.get("/setup/webhooks"); code != http.StatusSeeOther || !strings.Contains(page, c.says) {
 			t.Errorf("%s: %d without %q", c.do, code, c.says)
@@ -379,8 +387,8 @@ func TestPlant_First(t *testing.T) {
 	if code, to := s.send("/setup/plant", "plant.yaml", testdata.DemoPlant, nil); code != http.StatusSeeOther || to != "/setup" || s.state().Name != "Pellanmere Apparatus Works" {
 		t.Fatalf("%d %s", code, to)
 	}
-	if code, _ := s.send("/setup/plant", "plant.yaml", testdata.DemoPlant, nil); code != http.StatusConflict || s.revision() != 1 {
-		t.Errorf("a second plant: %d", code)
+	if code, page := s.send("/setup/plant", "plant.yaml", testdata.DemoPlant, nil); code != http.StatusOK || !strings.Contains(page, "There is nothing to save") || s.revision() != 1 {
+		t.Errorf("the same plant again: %d", code)
 	}
 }
 

@@ -24,6 +24,8 @@ type Door interface {
 	Renew(w http.ResponseWriter, r *http.Request, before, after string) error
 	// Leave logs the person out.
 	Leave(w http.ResponseWriter, r *http.Request)
+	// Address is that under which people reach the service, without a slash at its end.
+	Address(r *http.Request) string
 }
 
 // Options of the pages. The zero value is fine.

@@ -41,6 +41,7 @@ func (d *door) Renew(_ http.ResponseWriter, _ *http.Request, before, after strin
 	d.renewed = after
 	return nil
 }
+func (d *door) Address(*http.Request) string             { return "https://plant.example" }
 func (d *door) Leave(http.ResponseWriter, *http.Request) { d.who = api.Actor{} }
 
 type inline struct{ app *api.App }

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"slices"
+	"strconv"
 
 	"wetdown/api"
 )
@@ -82,6 +83,8 @@ func (w *Web) changeWebhook(v *view) error {
 	case "skip":
 		_, err = w.app.ResumeWebhook(v.ctx, v.Who, id, true)
 	case "drop":
+		return w.sureWebhook(v, id)
+	case "drop-sure":
 		err = w.app.DropWebhook(v.ctx, v.Who, id)
 	default:
 		err = &api.Problem{Kind: api.Invalid, Title: "What is to be done?", Next: "Use one of the buttons of the page."}
@@ -93,4 +96,31 @@ func (w *Web) changeWebhook(v *view) error {
 		return v.again(err, "webhooks")
 	}
 	return v.back("/setup/webhooks")
+}
+
+// sureWebhook says what deleting a webhook would do.
+func (w *Web) sureWebhook(v *view, id string) error {
+	list, err := w.app.Webhooks(v.ctx, v.Who)
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(list, func(x *api.Webhook) bool { return x.ID == id })
+	if at < 0 {
+		return &api.Problem{Kind: api.NotFound, Title: "There is no such webhook", Detail: "Somebody may have deleted it.", Next: "Look at the list of webhooks."}
+	}
+	x := list[at]
+	d := sureData{
+		Does: []string{
+			x.URL + " is told of nothing any more.",
+			"Its secret is gone. If the program is to be told again, a new webhook gets a new secret, and that has to be brought to the program.",
+		},
+		To: "/setup/webhooks/" + x.ID, Do: "drop-sure", Button: "Delete the webhook", Back: "/setup/webhooks",
+	}
+	if v.State != nil && x.Revision < v.State.Revision.Number {
+		d.Does = append(d.Does, "What it was not told yet it never will be: "+count(int(v.State.Revision.Number-x.Revision), "revision")+", those after "+strconv.FormatInt(x.Revision, 10)+".")
+	}
+	if x.State == api.WebhookActive {
+		d.Rather = "Pause it if it is only to be quiet for a while: then it can go on where it stopped."
+	}
+	return v.sure("Delete a webhook?", d)
 }
