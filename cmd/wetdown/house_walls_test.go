@@ -64,6 +64,8 @@ var walls = map[string]wall{
 	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
 	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
 
+	"solver/chance": {may: "gonum.org/v1/gonum/mathext"},
+
 	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
 	"solver/maxsat":   {may: "solver/cnf solver/sat"},
 	"solver/cnf":      {may: "solver/sat"},
