@@ -28,7 +28,6 @@ const (
 	feedPrefix  = "wf_"
 	mostFeeds   = 500
 	feedRefresh = time.Hour // how often a reader should look again
-	feedDomain  = "wetdown.invalid"
 )
 
 // AddFeed makes a feed and returns its secret, which is shown this once and kept nowhere.
@@ -42,7 +41,7 @@ func (a *App) AddFeed(ctx context.Context, who Actor, of string) (f *Feed, secre
 		if err != nil {
 			return err
 		}
-		if _, err := feedEvents(s.Plant, of, ical.Contact{Domain: feedDomain, Stamp: s.Revision.At}); err != nil {
+		if _, err := feedEvents(s.Plant, of, a.writer(s.Plant, s.Revision.At)); err != nil {
 			return err
 		}
 		all, err := tx.List(Query{Kind: KindFeed, Limit: mostFeeds})
@@ -121,13 +120,7 @@ func (a *App) ReadFeed(ctx context.Context, secret string) (text []byte, revisio
 			return err
 		}
 		revision = s.Revision.Number
-		// RFC 5546 3.2.1 asks for an organizer, also where the plant has no address to
-		// write from; .invalid is nobody's (RFC 2606).
-		c := ical.Contact{Domain: feedDomain, Organizer: ical.Person{Name: s.Plant.Name, Mail: "nobody@" + feedDomain}, Stamp: s.Revision.At, Address: a.host.Address, Arrival: a.host.Arrival}
-		if a.host.Domain != "" {
-			c.Domain, c.Organizer = a.host.Domain, ical.Person{Name: a.host.Name, Mail: a.host.Mail}
-		}
-		events, err := feedEvents(s.Plant, es[0].val.Of, c)
+		events, err := feedEvents(s.Plant, es[0].val.Of, a.writer(s.Plant, s.Revision.At))
 		if err != nil {
 			return err
 		}

@@ -151,16 +151,27 @@ func (a *App) fresh(p *plant.Plant, visit string, c *Contact, l *letters) (*ical
 	case p.Plan == nil:
 		return nil, nil
 	}
-	with := ical.Contact{
-		Domain: a.host.Domain, Organizer: ical.Person{Name: a.host.Name, Mail: a.host.Mail},
-		Address: a.host.Address, Arrival: a.host.Arrival, Stamp: a.now(),
-	}
+	with := a.writer(p, a.now())
 	if c != nil {
 		with.Attendees = []ical.Person{{Name: c.Name, Mail: c.Mail}}
 	}
 	e, err := ical.Visit(p, v, with)
 	return &e, err
 }
+
+// writer is who writes events for calendars, at a time. RFC 5546 3.2.1 asks for an
+// organizer, also where nobody said as whom this plant writes; it is then an address that is
+// nobody's (.invalid, RFC 2606).
+func (a *App) writer(p *plant.Plant, at time.Time) ical.Contact {
+	c := ical.Contact{Domain: a.host.Domain, Organizer: ical.Person{Name: a.host.Name, Mail: a.host.Mail}, Address: a.host.Address, Arrival: a.host.Arrival, Stamp: at}
+	if c.Domain == "" {
+		c.Domain, c.Organizer = noDomain, ical.Person{Name: p.Name, Mail: "nobody@" + noDomain}
+	}
+	return c
+}
+
+// noDomain is part of the names of events where nobody said as whom this plant writes.
+const noDomain = "wetdown.invalid"
 
 // A post is all that the mail about one visit depends on.
 type post struct {
@@ -215,7 +226,9 @@ func (a *App) posts(tx Tx) (s *State, set Settings, list []post, err error) {
 			}
 		}
 		x.contact = to[x.letters.Customer]
-		a.write(s.Plant, &x)
+		if a.host.Domain != "" {
+			a.write(s.Plant, &x)
+		}
 		list = append(list, x)
 	}
 	return s, set, list, nil
@@ -223,9 +236,6 @@ func (a *App) posts(tx Tx) (s *State, set Settings, list []post, err error) {
 
 // write works out the message that is due.
 func (a *App) write(p *plant.Plant, x *post) {
-	if a.host.Domain == "" {
-		return
-	}
 	var fresh *ical.Event
 	if fresh, x.err = a.fresh(p, x.visit, x.contact, &x.letters); x.err != nil {
 		return
@@ -324,8 +334,10 @@ func (a *App) ReleaseInvitation(ctx context.Context, who Actor, visit, seen stri
 			return err
 		}
 		switch {
+		case a.host.Domain == "":
+			return &Problem{Kind: Conflict, Title: "There is nothing to write", Detail: "Nobody said as whom this plant writes.", Next: "Ask your administrator to set the sender and the domain of invitations."}
 		case x.event == nil:
-			return a.nothingToSay(x)
+			return nothingToSay(x)
 		case seen != "" && seen != x.says:
 			return &Problem{Kind: Stale, Title: "The invitation has changed", Detail: "What would be mailed about visit " + visit + " is no longer what you have seen.", Next: "Look at it as it is now, and release that."}
 		case x.contact == nil:
@@ -346,11 +358,9 @@ func (a *App) ReleaseInvitation(ctx context.Context, who Actor, visit, seen stri
 }
 
 // nothingToSay is the problem with a visit about which no message is due.
-func (a *App) nothingToSay(x *post) error {
+func nothingToSay(x *post) error {
 	p := &Problem{Kind: Conflict, Title: "There is nothing to write", Detail: fmt.Sprintf("The customer knows how things are with visit %s.", x.visit), Next: "Write again when something has changed."}
 	switch {
-	case a.host.Domain == "":
-		p.Detail, p.Next = "Nobody said as whom this plant writes.", "Ask your administrator to set the sender and the domain of invitations."
 	case x.err != nil:
 		p.Detail, p.Next = sentence(x.err.Error()), "Do what it says, and ask again."
 	case x.letters.Sent == nil:
@@ -360,25 +370,28 @@ func (a *App) nothingToSay(x *post) error {
 }
 
 // Invitation is the invitation to a visit as a file for calendars: what is to be mailed,
-// or else what was mailed last, with the same UID and SEQUENCE. Without a contact
-// there is nobody in it who is asked to answer.
+// or else what was mailed last, with the same UID and SEQUENCE. Without a contact, or
+// without a sender to answer to, there is nobody in it who is asked to answer.
 func (a *App) Invitation(ctx context.Context, who Actor, visit string) (text []byte, err error) {
 	if err := who.must(ActBook); err != nil {
 		return nil, err
 	}
 	err = a.store.View(ctx, func(tx Tx) error {
-		_, _, x, err := a.postOf(tx, visit)
+		s, _, x, err := a.postOf(tx, visit)
 		if err != nil {
 			return err
+		}
+		if a.host.Domain == "" {
+			a.write(s.Plant, x)
 		}
 		e := cmp.Or(x.event, x.letters.Sent)
 		switch {
 		case e == nil:
-			return a.nothingToSay(x)
+			return nothingToSay(x)
+		case a.host.Domain == "", len(e.Attendees) == 0 && e.Status != ical.Cancelled:
+			text, err = ical.Feed(e.Summary, time.Hour, []ical.Event{*e})
 		case e.Status == ical.Cancelled:
 			text, err = ical.Cancel(*e)
-		case len(e.Attendees) == 0:
-			text, err = ical.Feed(e.Summary, time.Hour, []ical.Event{*e})
 		default:
 			text, err = ical.Request(*e)
 		}

@@ -225,6 +225,25 @@ func TestVisit_Messages(t *testing.T) {
 	}
 }
 
+// TestVisit_Published writes a visit for whoever asks for it as a file, where the plant has no
+// address to write from: RFC 5546 3.2.1 asks for exactly one ORGANIZER and for no ATTENDEE.
+func TestVisit_Published(t *testing.T) {
+	p := vellimere(t)
+	c := contact()
+	c.Domain, c.Organizer = "wetdown.invalid", Person{p.Name, "nobody@wetdown.invalid"}
+	e, err := Visit(p, p.FindVisit("V-502"), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := Feed(e.Summary, time.Hour, []Event{e})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := meant(publish, e)
+	o.Name, o.Refresh, o.Properties = e.Summary, 3600, strings.Fields("METHOD NAME PRODID REFRESH-INTERVAL VERSION")
+	same(t, [][]byte{text}, []object{o})
+}
+
 // private are words of the plant that no customer may read: prices, damages, what
 // the plan is worth; and those of the other customer.
 var private = strings.Fields("7351 90817 6449 damages dollar $ weight deadline lateness optimal defect contract frozen")

@@ -36,7 +36,7 @@ func (s *Server) isPage(r *http.Request) bool {
 	}
 	switch r.Method {
 	case http.MethodGet, http.MethodHead:
-		if !strings.Contains(r.Header.Get("Accept"), "text/html") && !strings.HasPrefix(r.URL.Path, "/file/") {
+		if !browses(r) && !strings.HasPrefix(r.URL.Path, "/file/") {
 			return false
 		}
 	case http.MethodPost:
@@ -49,6 +49,11 @@ func (s *Server) isPage(r *http.Request) bool {
 	}
 	_, pattern := s.pages.Handler(r)
 	return pattern != ""
+}
+
+// browses reports whether somebody at a browser looks at something.
+func browses(r *http.Request) bool {
+	return (r.Method == http.MethodGet || r.Method == http.MethodHead) && r.Header.Get("Authorization") == "" && strings.Contains(r.Header.Get("Accept"), "text/html")
 }
 
 // page lets pages answer, as far as the gate lets the request through.

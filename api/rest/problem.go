@@ -175,10 +175,28 @@ func (s *Server) fail(c echo.Context, err error) {
 		s.o.Log.Error("a problem cannot be written", "error", err)
 		body = []byte(`{"type":"/problems/broken","title":"Something went wrong in the program","status":500}`)
 	}
+	of := "application/problem+json"
+	if s.pages != nil && browses(c.Request()) { // by a link to a file
+		of, body = echo.MIMETextHTMLCharsetUTF8, problemSheet(p)
+	}
 	h.Set("Cache-Control", "no-store")
-	if err := c.Blob(status, "application/problem+json", body); err != nil {
+	if err := c.Blob(status, of, body); err != nil {
 		s.o.Log.Debug("a problem was not written", "error", err)
 	}
+}
+
+// problemSheet is a problem for somebody at a browser.
+func problemSheet(p *api.Problem) []byte {
+	var b strings.Builder
+	b.WriteString("<!doctype html>\n<html lang=\"en\"><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\">")
+	fmt.Fprintf(&b, "<title>%[1]s</title>\n<h1>%[1]s</h1>\n", html.EscapeString(p.Title))
+	for _, text := range []string{p.Detail, p.Next} {
+		if text != "" {
+			fmt.Fprintf(&b, "<p>%s</p>\n", html.EscapeString(text))
+		}
+	}
+	b.WriteString("<p><a href=\"/\">Back to the service</a></p>\n</html>\n")
+	return []byte(b.String())
 }
 
 // instance is where a problem came up: the address without what is secret in it.

@@ -153,14 +153,23 @@ func TestHead(t *testing.T) {
 	}
 }
 
-// leaflets are pages of two addresses.
+// leaflets are pages of a few addresses.
 type leaflets struct{ server *rest.Server }
 
-func (leaflets) Patterns() []string { return []string{"GET /trucks", "GET /crews", "POST /calls/{id}"} }
+func (leaflets) Patterns() []string {
+	return []string{"GET /trucks", "GET /crews", "POST /calls/{id}", "POST /password"}
+}
 
 func (l leaflets) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	if r.URL.Path == "/crews" {
+	switch r.URL.Path {
+	case "/crews":
 		panic("a page with a fault in it")
+	case "/password":
+		if err := l.server.Renew(w, r, r.FormValue("before"), r.FormValue("after")); err != nil {
+			p := api.AsProblem(err)
+			http.Error(w, p.Error(), map[api.Kind]int{api.Forbidden: 403, api.Unknown: 401}[p.Kind])
+		}
+		return
 	}
 	if r.Method == http.MethodPost && r.FormValue("done") == "" {
 		w.WriteHeader(http.StatusUnprocessableEntity)
@@ -213,9 +222,19 @@ func TestMount(t *testing.T) {
 		t.Errorf("%.100s", got.body)
 	}
 	// A panic is a problem that says nothing of what went on inside.
-	if got := ask("GET", "/crews", "", "", "Accept", html).refused(500, "broken"); strings.Contains(string(got.body), "fault in it") {
+	if got := ask("GET", "/crews", "", "", "Accept", html).want(500); strings.Contains(string(got.body), "fault in it") || !strings.Contains(string(got.body), "administrator") {
 		t.Errorf("%s", got.body)
 	}
+	// Whoever follows a link to a file that cannot be had is told in a page, a program in JSON.
+	const file = "/visits/V3/invitation.ics"
+	if got := ask("GET", file, "", "", "Accept", html).want(409); !strings.HasPrefix(got.Header.Get("Content-Type"), "text/html") || !strings.Contains(string(got.body), "Book it tentatively or confirm it") {
+		t.Errorf("%v %s", got.Header, got.body)
+	}
+	ask("GET", file, "", "", "Accept", "*/*").refused(409, "conflict")
+	if got := ask("GET", "/visits/%3Cscript%3E/sheet", "", "", "Accept", html).want(404); strings.Contains(string(got.body), "<script>") {
+		t.Errorf("a name is taken for markup: %s", got.body)
+	}
+	ask("PUT", "/visits/V3/booking", "application/json", `{"state": "maybe"}`, "Accept", html).refused(422, "invalid")
 	const form = "application/x-www-form-urlencoded"
 	ask("POST", "/calls/7", form, "done=yes").want(200)
 	ask("POST", "/calls/7", form, "").want(422)
@@ -224,6 +243,46 @@ func TestMount(t *testing.T) {
 	if trail.text("items.1.outcome")+trail.text("items.1.who")+trail.text("items.2.outcome")+trail.text("items.2.subject") != "refusedcoordinatordonecalls/7" {
 		t.Errorf("the trail: %s", trail.body)
 	}
+}
+
+// TestRenew changes a password by a page: whoever does so stays logged in, by another cookie,
+// and nobody else does.
+func TestRenew(t *testing.T) {
+	h := settled(t, rest.Options{})
+	server, err := rest.New(h.app, rest.Options{Clock: time.Now, Rate: quick})
+	if err != nil {
+		t.Fatal(err)
+	}
+	server.Mount(leaflets{server})
+	with := httptest.NewServer(server)
+	defer with.Close()
+	h.url = with.URL
+	here, there := h.as(api.RoleSales), h.as(api.RoleSales)
+	const other = "another long password of sales"
+	change := func(c *client, before, after string) *answer {
+		t.Helper()
+		w := *c
+		w.blind, w.header = true, http.Header{}
+		return w.do("POST", "/password", "application/x-www-form-urlencoded", []byte(url.Values{"before": {before}, "after": {after}}.Encode()))
+	}
+	if a := change(here, "wrong", other).want(403); len(a.Cookies()) != 0 {
+		t.Errorf("refused, and a cookie comes: %v", a.Cookies())
+	}
+	change(h.stranger(), passwordOf(api.RoleSales), other).want(401)
+	here.get("/trucks").want(200)
+	a := change(here, passwordOf(api.RoleSales), other).want(200)
+	if len(a.Cookies()) != 1 || a.Cookies()[0].Name != "wetdown" || !a.Cookies()[0].HttpOnly || a.Cookies()[0].Value == here.cookie.Value {
+		t.Fatalf("the browser is given %v", a.Cookies())
+	}
+	renewed := *here
+	renewed.cookie = a.Cookies()[0]
+	if got := renewed.get("/session").want(200); got.text("login") != api.RoleSales {
+		t.Errorf("%s", got.body)
+	}
+	here.get("/trucks").refused(401, "unknown") // by the cookie of before
+	there.get("/trucks").refused(401, "unknown")
+	h.stranger().post("/login", map[string]any{"login": api.RoleSales, "password": passwordOf(api.RoleSales)}).refused(401, "unknown")
+	h.login(api.RoleSales, other).get("/trucks").want(200)
 }
 
 // vouching is an identity provider that knows one person, by one code.
