@@ -11,13 +11,15 @@ import (
 )
 
 // A Progress is what became of one stage of one truck. With Ended it is done, with
-// Started alone it runs, with neither it is open again.
+// Started alone it runs, with neither it is open again. With Stands its truck stands in
+// Bay, lined up for it, and it has not begun.
 type Progress struct {
 	Truck, Stage string
 	Started      calendar.Moment // calendar.NoMoment: not said
 	Ended        calendar.Moment
-	Bay          string // in which it runs
-	Remaining    int    // working minutes that running work still needs; -1: by the estimate
+	Bay          string // in which it runs, or its truck stands
+	Stands       bool
+	Remaining    int // working minutes that running work still needs; -1: by the estimate
 }
 
 // A Report brings the plant up to a moment.
@@ -46,9 +48,6 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 				return nil, &Problem{Kind: Conflict, Title: "The plant is further on", Detail: fmt.Sprintf("It stands as of %s, and the report speaks of %s.", p.AsOf, r.AsOf), Next: "Give a later moment, or leave it away."}
 			}
 			p.AsOf = r.AsOf
-			if err := betweenTimes(&p, s.Plant.AsOf, r.Rows); err != nil {
-				return nil, err
-			}
 		}
 		for n, row := range r.Rows {
 			if err := progress(&p, row); err != nil {
@@ -92,6 +91,13 @@ func progress(p *plant.Plant, row Progress) *Problem {
 	case row.Started > p.AsOf, row.Ended > p.AsOf:
 		return invalid("ended", fmt.Sprintf("%s of truck %s cannot have begun or ended after %s, the moment of the plant.", spoken(g.ID), t.ID, p.AsOf), "Move the moment of the plant as well, with as_of.")
 	}
+	begun := row.Started != calendar.NoMoment || row.Ended != calendar.NoMoment
+	if row.Stands && begun {
+		return invalid("stands", fmt.Sprintf("Truck %s cannot stand ready for %s that has begun.", t.ID, spoken(g.ID)), "Say one of the two.")
+	}
+	if t.Standing.Stage == g.ID || begun && g.Bay != "" {
+		t.Standing = plant.Standing{}
+	}
 	t.Done = slices.DeleteFunc(t.Done, func(d plant.Done) bool { return d.Stage == g.ID })
 	t.Running = slices.DeleteFunc(t.Running, func(d plant.Running) bool { return d.Stage == g.ID })
 	switch {
@@ -111,7 +117,10 @@ func progress(p *plant.Plant, row Progress) *Problem {
 		}
 		t.Running = append(t.Running, plant.Running{Stage: g.ID, Started: row.Started, Bay: row.Bay, RemainingMinutes: row.Remaining})
 	}
-	if row.Started != calendar.NoMoment || row.Ended != calendar.NoMoment {
+	if row.Stands {
+		t.Standing = plant.Standing{Stage: g.ID, Bay: row.Bay}
+	}
+	if begun {
 		t.Overruns = slices.DeleteFunc(t.Overruns, func(o plant.Overrun) bool { return o.Stage == g.ID })
 	}
 	return nil
@@ -154,8 +163,8 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 			continue
 		case r.End <= p.AsOf:
 			row.Ended = r.End
-		case r.Start >= p.AsOf:
-			continue // it stands in its bay and has not begun
+		case r.Start >= p.AsOf: // it stands in its bay and has not begun
+			row.Started, row.Stands = calendar.NoMoment, true
 		case knownLeft(t, r.Stage): // what the plan has of it after now is left
 			minutes, err := remaining(p, g, r.End)
 			if err != nil {
@@ -168,62 +177,6 @@ func asPlanned(p *plant.Plant, but []Progress) (taken int) {
 		}
 	}
 	return taken
-}
-
-// betweenTimes is the problem with a moment at which, by the plan, a truck stands in its
-// bay for work that has not begun: the line-up before a visit. The plant file has no
-// word for that, and to say that the work runs would move the visit to the day before.
-func betweenTimes(p *plant.Plant, was calendar.Moment, but []Progress) *Problem {
-	first, truck := standing(p, p.AsOf, but)
-	if truck == nil {
-		return nil
-	}
-	next := "Give a moment after the work has begun"
-	if first > was {
-		next = fmt.Sprintf("Give a moment up to %s, before the truck takes its place, or one after the work has begun", first)
-	}
-	later := told(p, truck.Start+1, but)
-	return &Problem{
-		Kind: Conflict, Title: "A truck stands ready for work that has not begun",
-		Detail: fmt.Sprintf("At %s truck %s stands in %s for its %s, which begins on %s. A report cannot speak of a moment between the two yet.", p.AsOf, truck.Truck, truck.Bay, spoken(truck.Stage), truck.Start),
-		Next:   fmt.Sprintf("%s: %s is the next at which nobody stands so.", next, later),
-		Extra:  map[string]any{"truck": truck.Truck, "stage": truck.Stage, "next_moment": later.String()},
-	}
-}
-
-// Told is the first moment from at on of which a report can speak: none at which a truck
-// stands ready for work that has not begun.
-func (s *State) Told(at calendar.Moment) calendar.Moment { return told(s.Plant, at, nil) }
-
-func told(p *plant.Plant, at calendar.Moment, but []Progress) calendar.Moment {
-	for {
-		_, r := standing(p, at, but)
-		if r == nil {
-			return at
-		}
-		at = r.Start + 1
-	}
-}
-
-// standing is the row of the plan, if any, whose truck stands in its bay at a moment for
-// work that has not begun, and the earliest moment at which a truck does so then.
-func standing(p *plant.Plant, at calendar.Moment, but []Progress) (first calendar.Moment, row *plant.Planned) {
-	if p.Plan == nil {
-		return 0, nil
-	}
-	for i := range p.Plan.Stages {
-		r := &p.Plan.Stages[i]
-		if r.Hold >= at || r.Start < at || slices.ContainsFunc(but, func(b Progress) bool { return b.Truck == r.Truck && b.Stage == r.Stage }) {
-			continue
-		}
-		if row == nil || r.Start > row.Start {
-			row = r
-		}
-		if first == 0 || r.Hold < first {
-			first = r.Hold
-		}
-	}
-	return first, row
 }
 
 // knownLeft reports whether somebody has said what is left of a stage that runs.

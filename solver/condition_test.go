@@ -46,7 +46,7 @@ func some(r *rand.Rand, p *plant.Plant) (list []Condition) {
 // slipped is a small plant with a plan in force and the slips of its file made facts.
 func slipped(t *testing.T, seed uint64, trucks int) *plant.Plant {
 	t.Helper()
-	p := generate.Generate(generate.Options{Trucks: trucks, Seed: seed, Load: 0.9, Slips: true})
+	p := generate.Generate(generate.Options{Trucks: trucks, Seed: seed, Load: 0.9, Slips: true, LinedUp: seed%2 == 1})
 	p.Plan = optimal(t, p).Plan
 	after, err := p.Apply(p.Slips)
 	if err != nil {

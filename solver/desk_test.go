@@ -36,6 +36,8 @@ func TestDesk_SameAsCold(t *testing.T) {
 			Trucks: rapid.IntRange(2, 4).Draw(t, "trucks"),
 			Seed:   rapid.Uint64Range(1, 12).Draw(t, "seed"),
 			Load:   rapid.SampledFrom([]float64{0.8, 1.1}).Draw(t, "load"),
+
+			LinedUp: rapid.Bool().Draw(t, "lined up"),
 		}
 		p := plants[fmt.Sprint(o)]
 		if p == nil {

@@ -86,6 +86,7 @@ var asked = []generate.Options{
 	{Trucks: 6, Seed: 6, Load: 1},
 	{Trucks: 8, Seed: 16, Load: 1.1},
 	{Trucks: 12, Seed: 12, Load: 1},
+	{Trucks: 7, Seed: 4, Load: 0.9, LinedUp: true},
 }
 
 // TestOffers_Exact asks, for every day of the windows of a visit, whether a plan has

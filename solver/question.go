@@ -234,7 +234,8 @@ func (q *question) department(id string) (*calendar.Hours, error) {
 }
 
 // machine turns a bay with its closures into a machine. Work that runs in a
-// closed bay is there already: the closure is cut where it is.
+// closed bay is there already: the closure is cut where it is. A truck that stands ready
+// in it was not kept out of it before now.
 func (q *question) machine(b *plant.Bay) schedule.Machine {
 	shut := make([]bool, q.grid.Slots())
 	for _, c := range b.Closures {
@@ -245,6 +246,11 @@ func (q *question) machine(b *plant.Bay) schedule.Machine {
 		}
 	}
 	for i := range q.p.Trucks {
+		if q.p.Trucks[i].Standing.Bay == b.ID {
+			for s := range q.now {
+				shut[s] = false
+			}
+		}
 		for n := range q.p.Trucks[i].Running {
 			r := &q.p.Trucks[i].Running[n]
 			if r.Bay != b.ID {
@@ -315,7 +321,7 @@ func (q *question) truck(n int) (lost []stuck, err error) {
 			q.afterDone(&w)
 			q.note(&w)
 		}
-		able := q.able(t, s.Bay, w.run)
+		able := q.able(t, s.Bay, w.stands())
 		held := w.run == nil && q.demanded(&w)
 		skip := w.visit != nil && w.run == nil && !held
 		if len(w.moves) == 0 && !skip {
@@ -368,15 +374,34 @@ func (q *question) add(job int, w work, able []int, skip bool) int {
 	return i
 }
 
-// able lists the bays that can take the truck for a stage of the kind.
-func (q *question) able(t *plant.Truck, kind string, run *plant.Running) (able []int) {
+// stands is the bay in which the truck is for this task already: its work runs there, or
+// it stands ready. "" for none.
+func (w *work) stands() string {
+	switch {
+	case w.run != nil:
+		return w.run.Bay
+	case w.ready():
+		return w.truck.Standing.Bay
+	}
+	return ""
+}
+
+// ready reports whether the truck stands in its bay for the task, which has not begun:
+// the bay may have been taken before now.
+func (w *work) ready() bool {
+	return w.wish == nil && w.run == nil && w.truck.Standing.Stage == w.stage.ID
+}
+
+// able lists the bays that can take the truck for a stage of the kind. Where it is in one
+// already that is the only one.
+func (q *question) able(t *plant.Truck, kind, stands string) (able []int) {
 	if kind == "" {
 		return nil
 	}
 	for b := range q.p.Bays {
 		bay := &q.p.Bays[b]
-		if run != nil {
-			if bay.ID == run.Bay {
+		if stands != "" {
+			if bay.ID == stands {
 				able = append(able, b)
 			}
 		} else if bay.Takes(kind, t) {
@@ -467,7 +492,7 @@ func (q *question) lasting(t *plant.Truck, s *plant.Stage, v *plant.Visit, h *ca
 // and closed bays.
 func (q *question) moves(w *work) (list []move, err error) {
 	t, s, h := w.truck, w.stage, w.hours
-	first := q.now
+	first := calendar.Slot(0) // the bay may be taken from here
 	last := q.grid.Slots()
 	if s.Station == "" {
 		if off := q.lineOff.LineOff(t.ID); off != calendar.None && off >= q.grid.From() {
@@ -484,7 +509,7 @@ func (q *question) moves(w *work) (list []move, err error) {
 		first = max(first, q.grid.Slot(max(stay.From, q.grid.From()), 0))
 		last = q.grid.Slot(min(stay.Through, q.grid.Through()), q.grid.Parts()-1) + 1
 	}
-	able := q.able(t, s.Bay, nil)
+	able := q.able(t, s.Bay, w.stands())
 	var customer *calendar.Hours
 	if w.visit != nil {
 		if c := q.p.FindCustomer(t.Customer); c != nil && c.Calendar != "" {
@@ -493,7 +518,7 @@ func (q *question) moves(w *work) (list []move, err error) {
 			}
 		}
 	}
-	for slot := h.Next(first); slot < last; slot = h.Next(slot + 1) {
+	for slot := h.Next(max(first, q.now)); slot < last; slot = h.Next(slot + 1) {
 		if len(s.StartIn) > 0 && !slices.Contains(s.StartIn, q.p.Parts[q.grid.Part(slot)].ID) {
 			continue
 		}
@@ -504,7 +529,7 @@ func (q *question) moves(w *work) (list []move, err error) {
 		for range s.HoldBefore {
 			m.hold = h.Prev(m.hold - 1)
 		}
-		if m.hold < first || h.First(m.hold) < q.p.AsOf {
+		if m.hold < first || !w.ready() && q.past(h, m.hold) {
 			continue
 		}
 		var ok bool
@@ -523,6 +548,12 @@ func (q *question) moves(w *work) (list []move, err error) {
 		return nil, nil
 	}
 	return list, nil
+}
+
+// past reports whether a bay that is taken at the first work in a slot was taken before
+// now.
+func (q *question) past(h *calendar.Hours, s calendar.Slot) bool {
+	return s < q.now || h.First(s) < q.p.AsOf
 }
 
 // crosses reports whether a move runs over something that its stage may not.
@@ -699,7 +730,7 @@ func (q *question) wishes(job int, visit *work) (lost []stuck, err error) {
 			return nil, err
 		}
 		w := work{truck: visit.truck, stage: visit.stage, wish: wish, visit: visit.visit, hours: h}
-		able := q.able(visit.truck, wish.Bay, nil)
+		able := q.able(visit.truck, wish.Bay, "")
 		if len(visit.moves) > 0 && (wish.Bay == "" || len(able) > 0) {
 			from, to := visit.moves[0].begin, visit.moves[len(visit.moves)-1].finish
 			for s := h.Next(from); s <= to; s = h.Next(s + 1) {

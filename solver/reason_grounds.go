@@ -464,7 +464,7 @@ func (d *dispute) bays() {
 	q := d.q
 	mine := func(i int) bool {
 		w := &q.work[i]
-		return d.truck != nil && w.truck == d.truck && w.run == nil && w.kindOf() != ""
+		return d.truck != nil && w.truck == d.truck && w.stands() == "" && w.kindOf() != ""
 	}
 	kinds := map[string][]int{} // tasks of the truck's own, by kind of bay
 	var names []string

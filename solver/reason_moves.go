@@ -51,7 +51,7 @@ func (q *question) looseMoves(w *work) (list []move, err error) {
 		for range s.HoldBefore {
 			m.hold = h.Prev(m.hold - 1)
 		}
-		if m.start < q.p.AsOf || m.hold < q.now || h.First(m.hold) < q.p.AsOf {
+		if m.start < q.p.AsOf || m.hold < 0 || !w.ready() && q.past(h, m.hold) {
 			continue
 		}
 		var ok bool

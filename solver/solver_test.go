@@ -29,6 +29,8 @@ var small = []generate.Options{
 	{Trucks: 11, Seed: 19, Load: 1},
 	{Trucks: 12, Seed: 12, Load: 0.8},
 	{Trucks: 12, Seed: 12, Load: 1},
+	{Trucks: 9, Seed: 4, Load: 0.9, LinedUp: true},
+	{Trucks: 10, Seed: 6, Load: 0.9, LinedUp: true},
 }
 
 // eachSmall runs a test on every small plant, with the best values it has.

@@ -760,7 +760,7 @@ func (q *question) objections(w *work, slot calendar.Slot, add func(help, format
 		}
 	}
 	off := q.lineOff.LineOff(w.truck.ID)
-	if m.hold < 0 || h.First(m.hold) < q.p.AsOf || off != calendar.None && w.stage.Station == "" && q.grid.Date(m.hold) <= off {
+	if m.hold < 0 || !w.ready() && q.past(h, m.hold) || off != calendar.None && w.stage.Station == "" && q.grid.Date(m.hold) <= off {
 		add("", "The truck would have to take its place on the floor before it is there: it comes off the line on %s.", say(off))
 	}
 	if q.crosses(w, m) {
@@ -799,7 +799,7 @@ func (q *question) objections(w *work, slot calendar.Slot, add func(help, format
 			}
 		}
 	}
-	if able := q.able(w.truck, w.stage.Bay, nil); w.stage.Bay != "" && (len(able) == 0 || !q.anyOpen(able, m)) {
+	if able := q.able(w.truck, w.stage.Bay, w.stands()); w.stage.Bay != "" && (len(able) == 0 || !q.anyOpen(able, m)) {
 		add("open one of them", "No bay that can take the truck is open throughout: %s.", joined(q.bayNames(able), "and"))
 	}
 	if !q.certified(w, m) {

@@ -59,6 +59,7 @@ func postProgress(x *exchange) error {
 			Ended            string `json:"ended"`
 			Bay              string `json:"bay"`
 			RemainingMinutes *int   `json:"remaining_minutes"`
+			Stands           bool   `json:"stands"`
 		} `json:"stages"`
 	}
 	if err := x.json(&in); err != nil {
@@ -70,7 +71,7 @@ func postProgress(x *exchange) error {
 		return err
 	}
 	for n, g := range in.Stages {
-		row := api.Progress{Truck: g.Truck, Stage: g.Stage, Bay: g.Bay, Remaining: -1}
+		row := api.Progress{Truck: g.Truck, Stage: g.Stage, Bay: g.Bay, Remaining: -1, Stands: g.Stands}
 		if g.RemainingMinutes != nil {
 			row.Remaining = *g.RemainingMinutes
 		}

@@ -28,6 +28,7 @@ type due struct {
 	plant.Planned
 	Name, Customer string
 	Ends           bool // by then; else it goes on
+	Waits          bool // its truck stands lined up for it then, and it begins later
 	Ran            bool // it was under way already
 	Value, Text    string
 }
@@ -58,7 +59,7 @@ func (v *view) showProgress(status int) error {
 		return err
 	}
 	if next, ok := h.NextWorkDay(p.AsOf.Date()); ok {
-		d.Next = v.State.Told(next.At(p.AsOf.Clock()))
+		d.Next = next.At(p.AsOf.Clock())
 	}
 	for _, x := range dues(p, d.To) {
 		if len(d.Rows) == duesShown {
@@ -85,7 +86,7 @@ func dues(p *plant.Plant, to calendar.Moment) (list []due) {
 		if r.Hold >= to || t == nil || p.FindStage(r.Stage) == nil {
 			continue
 		}
-		x := due{Planned: r, Name: stageWords(p, r.Stage), Customer: customerOf(p, t), Ends: r.End <= to}
+		x := due{Planned: r, Name: stageWords(p, r.Stage), Customer: customerOf(p, t), Ends: r.End <= to, Waits: r.Start >= to}
 		x.Ran = slices.ContainsFunc(t.Running, func(k plant.Running) bool { return k.Stage == r.Stage })
 		list = append(list, x)
 	}

@@ -17,6 +17,8 @@ type generateCmd struct {
 	Seed   uint64  `required:"" placeholder:"N" help:"Seed of the random numbers: equal options give equal files."`
 	Load   float64 `required:"" placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
 	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
+
+	LinedUp bool `help:"Also with trucks that stand lined up since Friday for a visit that begins on the Monday of the file."`
 }
 
 // Help says more than one line.
@@ -27,7 +29,7 @@ file in JSON.`
 }
 
 func (c *generateCmd) run(s *session) (int, error) {
-	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip}
+	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip, LinedUp: c.LinedUp}
 	if err := o.Check(); err != nil {
 		return 0, refuse("%v", err)
 	}

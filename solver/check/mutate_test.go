@@ -199,6 +199,7 @@ func TestMutants(t *testing.T) {
 	const seed = 20270303
 	rng := rand.New(rand.NewPCG(seed, 0))
 	p := right(t)
+	p.FindTruck("W-203").Standing = plant.Standing{Stage: "final_inspection", Bay: "floor_2"}
 	o := newOracle(t, p)
 	start := p.Plan
 	at := start

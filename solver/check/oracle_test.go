@@ -428,10 +428,18 @@ func (o *oracle) judgeRows(list []*job, rows map[string]*job, broken map[string]
 			}
 			continue
 		}
-		if j.Hold < p.Horizon.From.At(0) {
+		stands := j.w == nil && j.t.Standing.Stage == j.s.ID
+		begin := j.Hold
+		if stands {
+			begin = j.Start
+			if j.Bay != j.t.Standing.Bay {
+				broken["standing"] = true
+			}
+		}
+		if begin < p.Horizon.From.At(0) {
 			broken["horizon"] = true
 		}
-		if j.Hold < p.AsOf {
+		if begin < p.AsOf {
 			broken["release"] = true
 		}
 		if j.s.Station == "" {
@@ -557,7 +565,7 @@ func (o *oracle) judgeBay(j *job, broken map[string]bool) {
 	}
 	for a := range o.occupied(j.Hold, j.End) {
 		for _, c := range b.Closures {
-			if c.Contains(a.day) {
+			if c.Contains(a.day) && !(j.w == nil && j.t.Standing.Stage == j.s.ID && a.day < o.p.AsOf.Date()) {
 				broken["closed"] = true
 			}
 		}

@@ -125,6 +125,9 @@ var changes = []func(*rand.Rand, *plant.Plant){
 			t.Done = t.Done[1:]
 		}
 	},
+	func(rng *rand.Rand, p *plant.Plant) {
+		pick(rng, p.Trucks).Standing = plant.Standing{Stage: pick(rng, p.Route).ID, Bay: pick(rng, p.Bays).ID}
+	},
 	func(rng *rand.Rand, p *plant.Plant) { p.Trucks[0].Running[0].RemainingMinutes = rng.IntN(1500) - 1 },
 	func(rng *rand.Rand, p *plant.Plant) { p.Buffer.ReadyWorkDays = rng.IntN(9) }, // the house
 	func(rng *rand.Rand, p *plant.Plant) { p.Buffer.NoticeDays = rng.IntN(20) },

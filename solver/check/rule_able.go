@@ -46,7 +46,8 @@ func (h *hearing) unable(r *row) string {
 	return ""
 }
 
-// closed: no truck stands in a bay on a day on which the bay is closed. One
+// closed: no truck stands in a bay on a day on which the bay is closed, days before now
+// aside for one that stands there already. One
 // complaint for each closure that the row runs into.
 func closed(h *hearing) {
 	for _, r := range h.rows {
@@ -56,6 +57,9 @@ func closed(h *hearing) {
 		}
 		for _, c := range b.Closures {
 			day := max(c.From, r.Hold.Date())
+			if r.standing() { // it is there already
+				day = max(day, h.p.AsOf.Date())
+			}
 			if day > min(c.Through, r.lastDay()) {
 				continue
 			}

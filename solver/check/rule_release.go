@@ -4,15 +4,16 @@ import "wetdown/calendar"
 
 // release: no work starts before now, nor on or before the day the truck comes
 // off the line. The bay is taken before work starts, so it is the hold that
-// counts. Work at a station of the line lies within the days on which the truck
+// counts; that of a truck which stands ready in its bay may have begun before now. Work
+// at a station of the line lies within the days on which the truck
 // stands there instead.
 func release(h *hearing) {
 	for _, r := range h.rows {
 		if r.running != nil {
 			continue
 		}
-		if r.Hold < h.p.AsOf {
-			h.about(r, r.Hold, "%s begins on %s, but it is %s already. Start it later.", r.name(), atTime(r.Hold), atTime(h.p.AsOf))
+		if begin := r.bound(); begin < h.p.AsOf {
+			h.about(r, begin, "%s begins on %s, but it is %s already. Start it later.", r.name(), atTime(begin), atTime(h.p.AsOf))
 		}
 		if r.stage.Station == "" {
 			h.afterLine(r)
@@ -43,13 +44,13 @@ func (h *hearing) atStation(r *row) {
 	}
 }
 
-// horizon: everything lies within the horizon. Running work began when it began,
-// but it too ends within.
+// horizon: everything lies within the horizon. Running work began when it began, and a
+// truck that stands ready took its bay when it did, but they too end within.
 func horizon(h *hearing) {
 	from, end := h.p.Horizon.From.At(0), (h.p.Horizon.Through + 1).At(0)
 	for _, r := range h.rows {
-		if r.running == nil && r.Hold < from {
-			h.about(r, r.Hold, "%s begins on %s, before the horizon, which begins on %s. Start it later.", r.name(), atTime(r.Hold), onDay(h.p.Horizon.From))
+		if begin := r.bound(); r.running == nil && begin < from {
+			h.about(r, begin, "%s begins on %s, before the horizon, which begins on %s. Start it later.", r.name(), atTime(begin), onDay(h.p.Horizon.From))
 		}
 		if r.End > end {
 			h.about(r, r.End, "%s ends on %s, after the horizon, which ends with %s. Start it earlier, or plan further ahead.", r.name(), atTime(r.End), onDay(h.p.Horizon.Through))

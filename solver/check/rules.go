@@ -24,6 +24,7 @@ var Rules = []Rule{
 	{"floor", "A truck takes the floor on the plant's working day before the visit or later.", floor},
 	{"readiness", "Between the day of the last certificate and the first day of a final inspection lie the full working days of the readiness buffer.", readiness},
 	{"started", "Running work is in the plan as it runs: same start, same bay, the remaining time.", started},
+	{"standing", "A truck that stands ready in a bay for a stage has that stage there.", standing},
 	{"frozen", "A frozen visit stays on its day or is declared broken; it is never moved.", frozen},
 	{"notice", "A visit is not placed on, or moved to, a day nearer than the notice that customers are given, unless that is its booked day.", notice},
 	{"declared", "Every requested, tentative or confirmed visit has exactly one row, and its outcome, day and bay are what the stages say.", declared},

@@ -15,7 +15,7 @@ import (
 func TestRules(t *testing.T) {
 	want := []string{
 		"complete", "release", "hours", "crossing", "route", "place", "bay", "able", "closed", "crew",
-		"customer", "floor", "readiness", "started", "frozen", "notice", "declared", "wish", "horizon",
+		"customer", "floor", "readiness", "started", "standing", "frozen", "notice", "declared", "wish", "horizon",
 	}
 	var got []string
 	for _, r := range check.Rules {
@@ -114,6 +114,29 @@ func TestCases(t *testing.T) {
 		{"a line-up that would begin before all work", "hours", func(t *testing.T, p *plant.Plant) { p.FindStage("touch_up").HoldBefore = 10000 }},
 		{"a station that the truck has left", "release", func(t *testing.T, p *plant.Plant) {
 			p.FindTruck("W-205").Line = plant.Place{Station: "paint", Since: p.AsOf.Date(), Off: calendar.None, Enters: calendar.None}
+		}},
+
+		// So is the place of a truck that stands lined up.
+		{"a truck stands ready for its visit", "", visitWaits},
+		{"nobody says that it stands there", "horizon release", func(t *testing.T, p *plant.Plant) {
+			visitWaits(t, p)
+			p.FindTruck("W-201").Standing = plant.Standing{}
+		}},
+		{"it stands there, and its visit began before now", "horizon release", func(t *testing.T, p *plant.Plant) {
+			visitWaits(t, p)
+			p.AsOf, p.Horizon.From = moment(t, "2027-03-10T06:00"), date(t, "2027-03-10")
+		}},
+		{"its bay was closed until yesterday", "", func(t *testing.T, p *plant.Plant) {
+			visitWaits(t, p)
+			p.FindBay("floor_1").Closures = []plant.Range{{From: date(t, "2027-03-07"), Through: date(t, "2027-03-08")}}
+		}},
+		{"its bay closes today", "closed", func(t *testing.T, p *plant.Plant) {
+			visitWaits(t, p)
+			p.FindBay("floor_1").Closures = []plant.Range{{From: date(t, "2027-03-09"), Through: date(t, "2027-03-09")}}
+		}},
+		{"it stands ready elsewhere", "standing", func(t *testing.T, p *plant.Plant) {
+			visitWaits(t, p)
+			p.FindTruck("W-201").Standing.Bay = "floor_2"
 		}},
 
 		// Running work is history.
@@ -273,6 +296,17 @@ func visitRuns(t *testing.T, p *plant.Plant) {
 	tr.Running = []plant.Running{{Stage: "graphics", Started: moment(t, "2027-03-09T06:00"), Bay: "graphics_1", RemainingMinutes: -1}}
 	drop(t, p.Plan, "W-204", "weigh")
 	p.FindTruck("W-202").Line = plant.Place{Off: date(t, "2027-03-05")}
+}
+
+// visitWaits makes it 9 March 06:00: the truck of V-201 stands lined up since the day
+// before, and its delegation comes at seven.
+func visitWaits(t *testing.T, p *plant.Plant) {
+	visitRuns(t, p)
+	p.AsOf = moment(t, "2027-03-09T06:00")
+	tr := p.FindTruck("W-201")
+	tr.Running, tr.Standing = nil, plant.Standing{Stage: "final_inspection", Bay: "floor_1"}
+	r := stage(t, p.Plan, "W-201", "final_inspection")
+	r.Hold, r.Start = moment(t, "2027-03-08T11:30"), moment(t, "2027-03-09T07:00")
 }
 
 // visitHeld makes it 10 March 06:00, the morning after V-201.

@@ -15,6 +15,8 @@ type Options struct {
 	Seed   uint64  // equal seeds give equal plants
 	Load   float64 // how busy the tightest bays and crews are in the busy weeks; 1 is all of their time. See MinLoad, MaxLoad
 	Slips  bool    // with slips to answer
+
+	LinedUp bool // also with trucks that stand lined up since Friday for a visit from now on
 }
 
 // Limits of the options.
@@ -92,6 +94,7 @@ func start(o Options) (*plant.Plant, *shop, []*job) {
 	week = addHouse(p, jobs, week, o.Load)
 	jobs = runLine(p, o, jobs, week)
 	w := openShop(p)
+	w.linedUp = o.LinedUp
 	return p, w, w.runAll(jobs, o.Trucks)
 }
 

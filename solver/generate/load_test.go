@@ -145,7 +145,7 @@ func TestHeldPartsIsWhatTheRunHolds(t *testing.T) {
 // The judge, who knows nothing of this package, finds the run right: every rule
 // but those on what the run leaves out (customers' days, bookings, wishes).
 func TestRunObeysTheRules(t *testing.T) {
-	p, w, jobs := run(Options{Trucks: 120, Seed: 4, Load: 0.95})
+	p, w, jobs := run(Options{Trucks: 120, Seed: 4, Load: 0.95, LinedUp: true})
 	w.state(jobs, Options{Seed: 4}.random(streamState))
 	plan := &plant.Plan{Plant: p.Name}
 	for _, j := range jobs {

@@ -20,6 +20,12 @@ type fit struct {
 	bayID      string // "" for none
 }
 
+// linedUp reports whether the truck stands in its bay at a part of the day, for work that
+// has not begun.
+func (f *fit) linedUp(now calendar.Slot) bool {
+	return f.stage.HoldBefore > 0 && f.from < now && f.start >= now
+}
+
 // A shop is the plant after line-off while it is run by hand.
 type shop struct {
 	plant *plant.Plant
@@ -27,6 +33,9 @@ type shop struct {
 	hours map[string]*calendar.Hours // by calendar
 	dept  map[string]*calendar.Hours // by department
 	now   calendar.Slot
+
+	linedUp bool // trucks may stand lined up now for a visit to come
+
 	bays  []place
 	crews map[string]*roster
 }
@@ -191,8 +200,8 @@ func (w *shop) fitFrom(j *job, s *plant.Stage, least calendar.Slot) (fit, bool) 
 		for range s.HoldBefore {
 			f.from = h.Prev(f.from - 1)
 		}
-		if f.from < from || f.from < w.now && start >= w.now && s.HoldBefore > 0 {
-			continue // lined up before now for a visit after now: not to be told in a file
+		if f.from < from || f.linedUp(w.now) && !w.linedUp {
+			continue
 		}
 		var ends bool
 		f.end, f.last, ends = w.span(j, s, start)

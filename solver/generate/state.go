@@ -26,6 +26,8 @@ func (w *shop) state(jobs []*job, r *rand.Rand) {
 				j.truck.Running = append(j.truck.Running, plant.Running{
 					Stage: s.ID, Started: f.begin, Bay: f.bayID, RemainingMinutes: w.remaining(r, s, f, calm),
 				})
+			case f.linedUp(w.now):
+				j.truck.Standing = plant.Standing{Stage: s.ID, Bay: f.bayID}
 			case !calm && j.off <= asOf.Date() && s.Length == plant.LengthHours && chance(r, 2):
 				j.truck.Overruns = append(j.truck.Overruns, plant.Overrun{Stage: s.ID, Minutes: 60 * between(r, 1, 3)})
 			}

@@ -20,11 +20,14 @@ import (
 //   - test_failed opens the stage again, done or running, and with it every done or
 //     running stage that comes after it on the route, visits and lasting work
 //     (Stage.Lasting) excepted: a stripe stays on the truck when a test is repeated.
-//     What is open after such work still waits for the test: After says so.
-//   - bay_down closes the bay.
+//     What is open after such work still waits for the test: After says so. A truck
+//     that stands ready for a later stage goes back to work.
+//   - bay_down closes the bay. A truck that stands ready in it on one of these days
+//     leaves it.
 //   - crew_away takes heads off the crew, down to none.
 //   - customer_moves adds a blackout. When it meets a booked day, travel included,
-//     the customer gives the day back: the booking is tentative again. Work before
+//     the customer gives the day back: the booking is tentative again, and a truck that
+//     stands ready for the visit leaves. Work before
 //     the visit that keeps only so long (a maximum wait) is then opened again, if
 //     done or running.
 //
@@ -261,6 +264,9 @@ func (p *Plant) testFailed(s *Slip) error {
 		return fmt.Errorf("stage %s of truck %s is neither done nor running: say stage_overran if it needs longer", g.ID, t.ID)
 	}
 	for _, f := range p.following(g.ID) {
+		if f.ID == t.Standing.Stage {
+			t.Standing = Standing{}
+		}
 		if f.Visit == "" && !f.Lasting {
 			t.reopen(f.ID)
 		}
@@ -324,6 +330,9 @@ func (p *Plant) customerMoves(s *Slip) error {
 		return nil
 	}
 	v.Booking = Booking{State: Tentative, Day: v.Booking.Day, HoldUntil: calendar.None}
+	if t.Standing.Stage == g.ID {
+		t.Standing = Standing{}
+	}
 	for _, a := range g.After {
 		if a.MaxWorkMinutes > 0 || a.MaxElapsedMinutes > 0 {
 			t.reopen(a.Stage)

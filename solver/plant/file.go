@@ -315,6 +315,10 @@ func truckKeys(f form, t *Truck) {
 		f.put("bay", asRef(&r.Bay, aBay), free, "The bay it holds.")
 		f.put("remaining_hours", asRemaining(&r.RemainingMinutes), free, "Working hours still needed after as_of. Absent: by the estimate from the start.")
 	})
+	section(f, "standing", t.Standing != Standing{}, free, "The bay in which it stands lined up now, for a stage that has not begun.", func() {
+		f.put("stage", asRef(&t.Standing.Stage, aStage), need, "The stage.")
+		f.put("bay", asRef(&t.Standing.Bay, aBay), need, "The bay.")
+	})
 	list(f, "overruns", "", &t.Overruns, free, "Coming stages of this truck that need longer than the route says.", func(f form, o *Overrun) {
 		f.put("stage", asRef(&o.Stage, aStage), need, "The stage.")
 		f.put("hours", asHours(&o.Minutes, -maxMinutes, maxMinutes), need, "Working hours more; negative for less.")

@@ -29,6 +29,7 @@ type Truck struct {
 	Line     Place
 	Done     []Done
 	Running  []Running
+	Standing Standing  // the zero value: it stands ready for nothing
 	Overruns []Overrun // coming stages of this truck that need longer than the route says
 }
 
@@ -86,6 +87,14 @@ type Running struct {
 	Started          calendar.Moment
 	Bay              string
 	RemainingMinutes int // working minutes still needed after AsOf; -1: by the estimate from Started
+}
+
+// Standing says that the truck stands in a bay, lined up for a stage that has not begun
+// and holds its bay before it starts (Stage.HoldBefore). The stage takes place there: its
+// hold may lie before now. A truck that leaves stands ready for nothing any more.
+type Standing struct {
+	Stage string // "": none
+	Bay   string
 }
 
 // An Overrun lengthens one stage of one truck that has not begun; see

@@ -23,6 +23,7 @@ func (q *inquiry) trucks() {
 		}
 		q.done(i, at)
 		q.running(i, at)
+		q.standing(i, at)
 		q.overruns(i, at)
 		q.fits(i, at)
 		q.passed(i, at)
@@ -159,18 +160,53 @@ func (q *inquiry) running(i int, at place) {
 	}
 }
 
+// standing looks whether the truck can stand where it is said to.
+func (q *inquiry) standing(i int, at place) {
+	t := &q.p.Trucks[i]
+	to := at.with(key("standing"))
+	k, ok := q.known.at[aStage][t.Standing.Stage]
+	if !ok {
+		return
+	}
+	s := &q.p.Route[k]
+	switch name := t.Standing.Stage; {
+	case s.Bay == "" || s.HoldBefore == 0:
+		q.find(wrong{fmt.Sprintf("%s stands ready for %s, which takes no bay before it starts", t.ID, name), "a stage with hold_before_parts", "take the section away, or write what runs under running"}, to.key("stage")...)
+		return
+	case q.facts[i].stage[k] == isDone || q.facts[i].stage[k] == isRunning:
+		q.find(wrong{fmt.Sprintf("%s stands ready for %s, which has begun", t.ID, name), "a stage that has not begun", "take the section away"}, to.key("stage")...)
+	case s.Station == "" && t.onLine():
+		q.find(wrong{fmt.Sprintf("%s stands ready for %s, but is still on the line", t.ID, name), "stages that take place on the line", "write line_off with the day it came off, or take the section away"}, to.key("stage")...)
+	}
+	for _, r := range t.Running {
+		if r.Bay != "" {
+			q.find(wrong{fmt.Sprintf("%s stands in %s, and its %s runs in %s", t.ID, t.Standing.Bay, r.Stage, r.Bay), "one bay for a truck at a time", "write the work that is over under done, or take the section away"}, to.key("bay")...)
+		}
+	}
+	q.standsIn(t, s, t.Standing.Bay, to)
+}
+
 // runningBay looks whether running work holds the bay that it needs.
 func (q *inquiry) runningBay(t *Truck, s *Stage, r *Running, to place) {
-	k, ok := q.known.at[aBay][r.Bay]
 	switch {
 	case s.Bay == "" && r.Bay != "":
 		q.find(wrong{fmt.Sprintf("%s needs no bay, but holds %s", r.Stage, r.Bay), "no bay", "take the bay away"}, to.key("bay")...)
 	case s.Bay != "" && r.Bay == "":
 		q.find(wrong{fmt.Sprintf("%s needs a bay of the kind %s, and none is named", r.Stage, s.Bay), oneOf(q.baysOf(s.Bay)), "write the bay in which it runs"}, to.key("bay")...)
-	case ok && s.Bay != "" && !slices.Contains(q.p.Bays[k].Kinds, s.Bay):
-		q.find(wrong{fmt.Sprintf("%s needs a bay of the kind %s, and %s is not one", r.Stage, s.Bay, r.Bay), oneOf(q.baysOf(s.Bay)), "write the bay in which it runs, or add the kind to the bay"}, to.key("bay")...)
-	case ok && q.p.Bays[k].limit(t) != "":
-		q.find(wrong{fmt.Sprintf("%s does not fit into %s, which takes %s", t.ID, r.Bay, q.p.Bays[k].takes()), "a bay that takes the truck", "correct the bay, its limits, or the figures of the truck"}, to.key("bay")...)
+	case s.Bay != "":
+		q.standsIn(t, s, r.Bay, to)
+	}
+}
+
+// standsIn looks whether a bay is of the kind that a stage needs, and takes the truck.
+func (q *inquiry) standsIn(t *Truck, s *Stage, bay string, to place) {
+	k, ok := q.known.at[aBay][bay]
+	switch {
+	case !ok:
+	case !slices.Contains(q.p.Bays[k].Kinds, s.Bay):
+		q.find(wrong{fmt.Sprintf("%s needs a bay of the kind %s, and %s is not one", s.ID, s.Bay, bay), oneOf(q.baysOf(s.Bay)), "write the bay in which the truck stands, or add the kind to the bay"}, to.key("bay")...)
+	case q.p.Bays[k].limit(t) != "":
+		q.find(wrong{fmt.Sprintf("%s does not fit into %s, which takes %s", t.ID, bay, q.p.Bays[k].takes()), "a bay that takes the truck", "correct the bay, its limits, or the figures of the truck"}, to.key("bay")...)
 	}
 }
 
@@ -184,13 +220,28 @@ func (q *inquiry) baysOf(kind string) []string {
 	return names
 }
 
-// sharedBays looks for two trucks that work in one bay now.
+// sharedBays looks for two trucks that work or stand in one bay now.
 func (q *inquiry) sharedBays() {
 	type holder struct{ truck, stage string }
 	first := map[string]holder{}
+	stands := map[string]string{} // trucks, by bay
+	for i := range q.p.Trucks {
+		t := &q.p.Trucks[i]
+		if at := t.Standing; at.Stage != "" && at.Bay != "" {
+			if h, taken := stands[at.Bay]; taken {
+				q.find(wrong{fmt.Sprintf("%s stands in %s, where %s stands", t.ID, at.Bay, h), "one truck in a bay", "correct one of the two bays, or take one section away"},
+					key("trucks"), nth(i, t.ID), key("standing"), key("bay"))
+			}
+			stands[at.Bay] = t.ID
+		}
+	}
 	for i := range q.p.Trucks {
 		t := &q.p.Trucks[i]
 		for j, r := range t.Running {
+			if h, taken := stands[r.Bay]; taken && h != t.ID {
+				q.find(wrong{fmt.Sprintf("%s runs in %s, where %s stands ready", r.Stage, r.Bay, h), "one truck in a bay", "correct one of the two bays, or write the work that is over under done"},
+					key("trucks"), nth(i, t.ID), key("running"), nth(j, r.Stage), key("bay"))
+			}
 			if r.Bay == "" {
 				continue
 			}
