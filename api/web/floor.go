@@ -181,6 +181,9 @@ func (v *view) offers(d *floorData) error {
 		return err
 	}
 	d.Job = j
+	if !j.Finished() {
+		v.w.Header().Set("Refresh", "2")
+	}
 	if j.State != api.JobDone || j.Kind != api.JobOffers {
 		return nil
 	}

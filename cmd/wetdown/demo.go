@@ -169,7 +169,7 @@ func (c *demoCmd) serve(s *session) (code int, err error) {
 	}
 	pg.table(t)
 	pg.gap("To begin with")
-	pg.say("As coordinator, touch \"Days on offer\" under the floor, beside the visit that wants a day. As manager, report a slip under \"Slips\". As sales, ask for a day under \"Quotes\".")
+	pg.say("As coordinator, touch \"Days on offer\" under the floor, beside a visit that wants a day. As manager, report a slip under \"Slips\". As sales, ask for a day under \"Quotes\".")
 	if err := s.put([]byte(pg.String()), ""); err != nil {
 		v.close(s.ctx)
 		return 0, err
