@@ -106,6 +106,9 @@ func (v *view) where(l *truckLine) string {
 		}
 		return text
 	}
+	if at := t.Standing; at.Stage != "" {
+		return "lined up in " + at.Bay + " for " + stageWords(p, at.Stage)
+	}
 	switch {
 	case l.Gone:
 		return "delivered"

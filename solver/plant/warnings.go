@@ -37,6 +37,7 @@ func warnings(p *Plant) []finding {
 	q.warnRoute()
 	q.warnTrucks()
 	q.warnVisits()
+	q.warnLinedUp()
 	return q.findings
 }
 
@@ -190,6 +191,25 @@ func (q *inquiry) warnSmallPump(i int, at place) {
 				t.ID, t.FlowGPM, s.ID, formatHours(q.p.StageMinutes(t, s)), SmallPumpGPM),
 			"", "take the time from the builder's procedure, and write the difference under overruns of the truck (negative for less); or plan such trucks with a stage of their own, by an option that they have",
 		}, at.key("flow_gpm")...)
+	}
+}
+
+// warnLinedUp tells of trucks that the plan in force has lined up by now, of which nobody
+// says that they stand there: a new plan would have them take their place from now on.
+func (q *inquiry) warnLinedUp() {
+	if q.p.Plan == nil {
+		return
+	}
+	for i, r := range q.p.Plan.Stages {
+		k, known := q.known.at[aTruck][r.Truck]
+		j, ok := q.known.at[aStage][r.Stage]
+		if !known || !ok || r.Hold >= q.p.AsOf || r.Start < q.p.AsOf || q.facts[k].stage[j] != isOpen || q.p.Trucks[k].Standing.Stage == r.Stage {
+			continue
+		}
+		q.find(wrong{
+			fmt.Sprintf("by the plan in force truck %s stands in %s since %v, lined up for %s, and the file does not say that it does", r.Truck, r.Bay, r.Hold, r.Stage),
+			"", fmt.Sprintf("write standing: {stage: %s, bay: %s} for truck %s if it is there; otherwise it is lined up anew", r.Stage, r.Bay, r.Truck),
+		}, key("plan"), key("stages"), nth(i, r.Truck))
 	}
 }
 
