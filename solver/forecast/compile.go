@@ -154,6 +154,12 @@ func (m *model) furnish() error {
 			}
 		}
 	}
+	for i := range p.Trucks { // who stands ready in a bay was not kept out of it before now
+		b := slices.IndexFunc(p.Bays, func(b plant.Bay) bool { return b.ID == p.Trucks[i].Standing.Bay })
+		for s := int32(0); b >= 0 && s < m.now*m.parts; s++ {
+			m.bayOf(m.shut, b)[s>>6] &^= 1 << uint(s&63)
+		}
+	}
 	if p.Plan != nil {
 		for i := range p.Plan.Stages {
 			r := &p.Plan.Stages[i]

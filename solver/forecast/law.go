@@ -17,7 +17,9 @@ type Laws struct {
 	// LineOff is the slip of a truck's line-off in working days of the line, given for how
 	// many of them it is ahead. It takes the place of the estimates of line and suppliers.
 	LineOff func(t *plant.Truck, lead int) Law
-	// Feeder is for how many working days of the line a delivery to it is late.
+	// Line is the same for the line alone, beside what it waits for; nil: an estimate.
+	Line func(t *plant.Truck, lead int) Law
+	// Feeder is for how many working days of the line a delivery to it is late; nil: an estimate.
 	Feeder func(f *plant.Feeder, lead int) Law
 	// Wait is for how many working days of its department a stage that could begin waits for
 	// people who are not the plant's: a witness, a supplier, the customer. Nil: for none.
@@ -41,10 +43,13 @@ const (
 // steps is how finely three-point estimates are tabled.
 const steps = 256
 
-// lineOff is the law of a line-off day.
+// lineOffLaw is the law of a line-off day.
 func (m *model) lineOffLaw(t *plant.Truck, lead int32) chance.Law {
 	if m.laws.LineOff != nil {
 		return m.laws.LineOff(t, int(lead)).Law
+	}
+	if m.laws.Line != nil {
+		return m.laws.Line(t, int(lead)).Law
 	}
 	n := float64(lead)
 	return m.pert(-lineEarly*n, 0, lineLate*n+lineDays)

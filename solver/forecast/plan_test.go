@@ -3,11 +3,15 @@ package forecast_test
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/check"
 	"wetdown/solver/forecast"
 	"wetdown/solver/generate"
 	"wetdown/solver/plant"
@@ -50,6 +54,10 @@ func TestUnfold_PlanInForce(t *testing.T) {
 	for seed := uint64(1); seed <= 6; seed++ {
 		plants[fmt.Sprintf("40 trucks, seed %d", seed)] = house(t, 40, seed, 0.95)
 	}
+	plants["lined up"] = inForce(t, generate.Generate(generate.Options{Trucks: 60, Seed: 4, Load: 0.95, LinedUp: true}))
+	if !slices.ContainsFunc(plants["lined up"].Trucks, func(t plant.Truck) bool { return t.Standing.Stage != "" }) {
+		t.Error("nobody is lined up: take another seed")
+	}
 	for name, p := range plants {
 		t.Run(name, func(t *testing.T) {
 			got, err := forecast.Unfold(p)
@@ -66,5 +74,105 @@ func TestUnfold_PlanInForce(t *testing.T) {
 				t.Errorf("visits, - planned, + simulated:\n%s", d)
 			}
 		})
+	}
+}
+
+// TestUnfold_Judged: what becomes of a plan after slips that nobody has planned for obeys the
+// rules too, but for what the package says a simulation leaves out.
+func TestUnfold_Judged(t *testing.T) {
+	moved := 0
+	for seed := uint64(1); seed <= 6; seed++ {
+		p := inForce(t, generate.Generate(generate.Options{Trucks: 40, Seed: seed, Load: 0.95}))
+		slipped, err := p.Apply(generate.Generate(generate.Options{Trucks: 40, Seed: seed, Load: 0.95, Slips: true}).Slips)
+		if err != nil {
+			t.Fatal(err)
+		}
+		plan, err := forecast.Unfold(slipped)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if cmp.Equal(p.Plan.Stages, plan.Stages) {
+			t.Errorf("seed %d: the slips change nothing", seed)
+		}
+		for _, v := range plan.Visits {
+			if v.Outcome == plant.Moved {
+				moved++
+			}
+		}
+		for _, b := range check.Plan(slipped, plan).Broken {
+			if leftOut(b) {
+				continue
+			}
+			t.Errorf("seed %d, %s: %s", seed, b.Rule, b.Sentence)
+		}
+	}
+	if moved == 0 {
+		t.Error("no visit moves: take other seeds")
+	}
+}
+
+// leftOut reports whether a rule is one that a simulation may break: frozen visits move
+// as well, greatest waits that a moved visit exceeds are not worked off again, wishes
+// without a place are left out, visits take place outside windows that have no day left,
+// and after the truck has left the station of the line that they were to be at.
+func leftOut(v check.Violation) bool {
+	says := func(text string) bool { return strings.Contains(v.Sentence, text) }
+	switch v.Rule {
+	case "frozen":
+		return true
+	case "route":
+		return says("at most")
+	case "complete":
+		return strings.Contains(v.Stage, ".")
+	case "customer":
+		return says("when the customer cannot come")
+	case "release":
+		return says("stands at station")
+	}
+	return false
+}
+
+// TestQuoted_Judged: a would-be order as it is most likely, beside the plan in force, is a
+// plan that the judge passes, and no earlier than the day that the planner proves to be the
+// first.
+func TestQuoted_Judged(t *testing.T) {
+	plants := map[string]*plant.Plant{"demo": demo(t)}
+	for seed := uint64(1); seed <= 3; seed++ {
+		p := generate.Generate(generate.Options{Trucks: 30, Seed: seed, Load: 0.9})
+		p.Horizon.Through += 60 // the order comes after all others
+		plants[fmt.Sprintf("30 trucks, seed %d", seed)] = inForce(t, p)
+	}
+	truck, visit := order()
+	for name, p := range plants {
+		with, plan, err := forecast.Insert(p, truck, visit)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		rows := 0
+		delivered := calendar.None
+		for _, r := range plan.Stages {
+			if r.Truck == truck.ID {
+				rows++
+			}
+			if r.Truck == truck.ID && r.Stage == "delivery" {
+				delivered = (r.End - 1).Date()
+			}
+		}
+		if rows < 10 || delivered == calendar.None {
+			t.Fatalf("%s: %d rows of the order, delivered on %v", name, rows, delivered)
+		}
+		for _, b := range check.Plan(with, plan).Broken {
+			if !leftOut(b) {
+				t.Errorf("%s, %s: %s", name, b.Rule, b.Sentence)
+			}
+		}
+		exact, err := solver.Quote(context.Background(), p, solver.Order{Truck: truck, Visit: visit}, solver.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if exact.Status != plant.Optimal || delivered < exact.Delivery {
+			t.Errorf("%s: delivered on %v by rule; the first day possible is %v (%s)", name, delivered, exact.Delivery, exact.Status)
+		}
+		t.Logf("%s: %v by rule, %v by proof", name, delivered, exact.Delivery)
 	}
 }

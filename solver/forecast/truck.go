@@ -108,6 +108,9 @@ func (m *model) stage(n int, ti title, run *plant.Running, row *plant.Planned) (
 		if o.able, err = m.able(t, s, o.planBay); err != nil {
 			return 0, err
 		}
+		if t.Standing.Stage == s.ID && t.Standing.Bay != "" { // it stands there already
+			o.first, o.start, o.able = 0, now, []int32{m.bayNamed(t.Standing.Bay)}
+		}
 		if s.Station != "" {
 			if stay, ok := m.line.Stay(t.ID, s.Station); ok {
 				o.first = max(o.first, m.slot(stay.From.At(0)))
