@@ -45,7 +45,7 @@ func (a *App) Book(ctx context.Context, who Actor, i Intent, visit string, o Boo
 	}
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	return a.change(ctx, who, ActBook, i, func(s *State) (*next, error) { return a.rebook(ctx, s, visit, o) })
+	return a.change(ctx, who, ActBook, i, func(s *State) (*next, error) { return a.rebook(s, visit, o) })
 }
 
 // Foresee says what a booking would do to everybody, and changes nothing. A booking that
@@ -56,19 +56,20 @@ func (a *App) Foresee(ctx context.Context, who Actor, visit string, o BookingOrd
 	}
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	s, err := a.head(ctx)
-	if err != nil {
-		return nil, err
-	}
-	n, err := a.rebook(ctx, s, visit, o)
+	f := func(s *State) (*next, error) { return a.rebook(s, visit, o) }
+	s, n, err := a.step(ctx, f)
 	if err != nil {
 		return nil, err
 	}
 	if n.plan != nil {
-		if err := a.atDesk(ctx, n); err != nil {
+		leave, err := a.desk.sit(ctx)
+		if err != nil {
 			return nil, err
 		}
-		a.desk.forget(n.plant)
+		defer leave()
+		if s, n, err = a.planned(ctx, f); err != nil {
+			return nil, err
+		}
 	}
 	if s.Plant.Plan == nil {
 		return &solver.Impact{}, nil
@@ -77,7 +78,7 @@ func (a *App) Foresee(ctx context.Context, who Actor, visit string, o BookingOrd
 }
 
 // rebook makes the plant with another booking of a visit.
-func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder) (*next, error) {
+func (a *App) rebook(s *State, visit string, o BookingOrder) (*next, error) {
 	v := s.Plant.FindVisit(visit)
 	if v == nil {
 		return nil, noSuch("visit", visit, visitNames(s.Plant))
@@ -96,7 +97,7 @@ func (a *App) rebook(ctx context.Context, s *State, visit string, o BookingOrder
 			n.plant, err = rested(s.Plant, visit, b)
 		}
 	default:
-		n.plan = func() (*plant.Plant, error) { return a.take(ctx, s, visit, b) }
+		n.plan = func(ctx context.Context) (*plant.Plant, error) { return a.take(ctx, s, visit, b) }
 	}
 	return n, err
 }
@@ -217,13 +218,7 @@ func (a *App) take(ctx context.Context, s *State, visit string, b plant.Booking)
 			Extra:  map[string]any{"visit": visit, "day": b.Day.String(), "revision": s.Revision.Number},
 		}
 	}
-	p, err := d.Plant()
-	if err != nil {
-		return nil, err
-	}
-	a.desk.at = s.Revision.Number + 1 // if this change is kept; else the number is given to another plant
-	a.desk.taken = p
-	return p, nil
+	return d.Plant()
 }
 
 func visitNames(p *plant.Plant) (names []string) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"wetdown/solver/plant"
 )
@@ -36,7 +37,7 @@ type next struct {
 	plant *plant.Plant
 	// plan asks the planner for the plant, at its desk; nil: it is there already. It may
 	// take long, and others change the plant meanwhile.
-	plan   func() (*plant.Plant, error)
+	plan   func(context.Context) (*plant.Plant, error)
 	what   string
 	undoes int64
 	base   int64 // 0: the newest
@@ -47,6 +48,9 @@ type next struct {
 // tries is how often a change starts over from the revision of somebody faster.
 const tries = 20
 
+// mostInTurn is how long the planner is asked while others wait for their turn.
+const mostInTurn = time.Second
+
 // change makes the next revision, all of it or nothing. A change that changes nothing
 // makes none, and returns the revision there is.
 func (a *App) change(ctx context.Context, who Actor, act string, i Intent, f step) (*State, error) {
@@ -56,69 +60,77 @@ func (a *App) change(ctx context.Context, who Actor, act string, i Intent, f ste
 	if len(i.Why) > maxWhy {
 		return nil, invalid("why", fmt.Sprintf("The reason has %d characters; %d are taken.", len(i.Why), maxWhy), "Say it more briefly.")
 	}
-	planned := 0
 	for range tries {
-		made, asked, err := a.attempt(ctx, who, act, i, f, planned >= 2)
-		if asked {
-			planned++
-		}
+		made, err := a.attempt(ctx, who, act, i, f)
 		if !errors.Is(err, ErrMoved) {
 			return made, err
 		}
 	}
-	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: 1e9}
+	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: time.Second}
 }
 
 // attempt is one try of a change; ErrMoved: somebody was faster. Changes of this process
 // take turns, so that they do not overtake one another for nothing. While the planner is
-// asked, others have their turns, unless they are to wait: alone.
-func (a *App) attempt(ctx context.Context, who Actor, act string, i Intent, f step, alone bool) (made *State, asked bool, err error) {
-	if alone { // first the desk, then the turn: who has the turn never waits for the desk
-		leave, err := a.desk.sit(ctx)
-		if err != nil {
-			return nil, false, err
-		}
-		defer leave()
-	}
+// asked, others have their turns; what it has found is then asked for once more within the
+// turn, for the plant that they have made, which is quick as a rule.
+func (a *App) attempt(ctx context.Context, who Actor, act string, i Intent, f step) (*State, error) {
 	release, err := place(ctx, a.turn, manyChange)
 	if err != nil {
-		return nil, false, err
+		return nil, err
 	}
 	defer func() { release() }()
-	s, err := a.head(ctx)
+	s, n, err := a.step(ctx, f)
 	if err != nil {
-		return nil, false, err
+		return nil, err
 	}
-	n, err := f(s)
-	if err != nil {
-		return nil, false, err
-	}
-	if asked = n.plan != nil; asked {
-		if alone {
-			n.plant, err = n.plan()
-		} else {
-			release()
-			if err = a.atDesk(ctx, n); err == nil {
-				release, err = place(ctx, a.turn, manyChange)
+	if n.plan != nil {
+		release()
+		leave, err := a.desk.sit(ctx) // first the desk, then the turn: who has the turn never waits for the desk
+		if err != nil {
+			return nil, err
+		}
+		defer leave()
+		if s, n, err = a.planned(ctx, f); err != nil {
+			return nil, err
+		}
+		if release, err = place(ctx, a.turn, manyChange); err != nil {
+			return nil, err
+		}
+		now, err := a.head(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if now.Revision.Number != s.Revision.Number {
+			brief, cancel := context.WithTimeout(ctx, mostInTurn)
+			defer cancel()
+			if s, n, err = a.planned(brief, f); err != nil && brief.Err() != nil && ctx.Err() == nil {
+				err = ErrMoved
+			}
+			if err != nil {
+				return nil, err
 			}
 		}
-		if err != nil {
-			return nil, asked, err
-		}
 	}
-	made, err = a.keep(ctx, who, act, i, s, n)
-	return made, asked, err
+	return a.keep(ctx, who, act, i, s, n)
 }
 
-// atDesk asks the planner for a plant, when the desk is free.
-func (a *App) atDesk(ctx context.Context, n *next) error {
-	leave, err := a.desk.sit(ctx)
+// step is what a step makes of the newest state.
+func (a *App) step(ctx context.Context, f step) (*State, *next, error) {
+	s, err := a.head(ctx)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
-	defer leave()
-	n.plant, err = n.plan()
-	return err
+	n, err := f(s)
+	return s, n, err
+}
+
+// planned is step with the planner asked. The caller sits at the desk.
+func (a *App) planned(ctx context.Context, f step) (*State, *next, error) {
+	s, n, err := a.step(ctx, f)
+	if err == nil && n.plan != nil {
+		n.plant, err = n.plan(ctx)
+	}
+	return s, n, err
 }
 
 // keep keeps what a step has made of s, if s is still the newest; else it returns

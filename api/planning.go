@@ -7,45 +7,29 @@ import (
 	"time"
 
 	"wetdown/solver"
-	"wetdown/solver/plant"
 )
 
-// A desk is the planner's desk for the newest revision. One at a time sits at it.
+// A desk is the planner's desk. It goes with the revisions of the plant. One at a time
+// sits at it.
 type desk struct {
-	seat  chan struct{} // one place
-	at    int64         // revision of the plant on it
-	taken *plant.Plant  // what a booking made of it: revision at, if it was kept
-	d     *solver.Desk
+	seat chan struct{} // one place
+	d    *solver.Desk  // nil until it is asked for
 }
 
-// onDesk opens the desk for a state, unless it is open for it. The caller sits
-// at it.
+// onDesk has the desk hold the plant of a state. The caller sits at it. What it held may
+// be older, or a booking that was only foreseen.
 func (a *App) onDesk(ctx context.Context, s *State) (*solver.Desk, error) {
 	k := &a.desk
-	if k.d != nil && k.at == s.Revision.Number && (k.taken == nil || k.taken == s.Plant) {
-		return k.d, nil
+	var err error
+	if k.d == nil {
+		k.d, err = solver.Open(ctx, s.Plant, solver.Options{Clock: a.clock})
+	} else {
+		err = k.d.Follow(ctx, s.Plant)
 	}
-	k.close()
-	d, err := solver.Open(ctx, s.Plant, solver.Options{Clock: a.clock})
 	if err != nil {
 		return nil, planning(err)
 	}
-	k.d, k.at, k.taken = d, s.Revision.Number, nil
-	return d, nil
-}
-
-// forget takes back what a booking made of the plant on the desk, if it is that.
-func (k *desk) forget(p *plant.Plant) {
-	k.seat <- struct{}{}
-	defer func() { <-k.seat }()
-	if k.d == nil || k.taken != p {
-		return
-	}
-	if _, err := k.d.Undo(); err != nil {
-		k.close()
-		return
-	}
-	k.at, k.taken = k.at-1, nil
+	return k.d, nil
 }
 
 // sit takes the seat at the desk, and gives it back by the function returned. When it is

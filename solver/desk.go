@@ -24,7 +24,8 @@ import (
 //     calendar). A slip, a booking or an undo compiles again only what it touches: the
 //     stages of a truck whose record, visits or days on the line have changed, the
 //     stages that need a kind of bay, or a crew, of which something has changed, and
-//     the order of work of those trucks. Prices of starts are written anew each time.
+//     the order of work of those trucks. Prices of starts are written anew each time. So
+//     it is when the desk follows others to another plant.
 //   - The session of offers and whys, one for all trucks. A new plan and a booking keep
 //     it as long as the same plans are right as before; then only the promises are
 //     exchanged in it. A slip drops it, unless it changes no start, bay or crew.
@@ -39,11 +40,12 @@ import (
 // what it says it has found.
 //
 // A Desk serves one goroutine at a time: calls wait for one another. It copies what
-// it changes; the plant given to Open must not be changed while the desk is open.
+// it changes; a plant given to Open or Follow must not be changed while the desk is open.
 type Desk struct {
 	mu     sync.Mutex
 	o      Options
-	now    *sitting // nil when closed
+	now    *sitting     // nil when closed
+	given  *plant.Plant // what Open or Follow was given, until a change
 	past   []change
 	counts *DeskCounts
 	ledger *ledger // of the questions about ways out; nil before the first
@@ -95,32 +97,56 @@ func Open(ctx context.Context, p *plant.Plant, o Options) (*Desk, error) {
 	if len(o.Conditions) > 0 {
 		return nil, errors.New("a desk takes no conditions: give them to Plan or Replan with the plant of the desk")
 	}
-	own, err := p.Apply(nil) // a copy of what may change
-	if err != nil {
+	s := newSitting(p)
+	d := &Desk{o: o, counts: s.work}
+	if err := d.begin(ctx, s); err != nil {
 		return nil, err
 	}
-	s := newSitting(own)
-	d := &Desk{o: o, now: s, counts: s.work}
-	if own.Plan != nil {
-		_, _, err := s.question()
-		return d, err
-	}
-	r, next, err := d.replan(ctx, s)
-	if err != nil {
-		return nil, err
-	}
-	if next == nil {
-		return nil, &NoPlan{r}
-	}
-	d.now = next
 	return d, nil
+}
+
+// Follow has the desk go on with another plant, such as what others have made of its own
+// meanwhile; with its own plant, it stays as it is. Its answers are then those of a desk
+// opened for that plant, and what is the same in both is kept. A plant without a plan in
+// force is planned first. Changes before it can no longer be undone. After an error the
+// desk is as it was.
+func (d *Desk) Follow(ctx context.Context, p *plant.Plant) error {
+	s, err := d.sitting()
+	if err != nil {
+		return err
+	}
+	defer d.mu.Unlock()
+	if p == s.p || p == d.given {
+		d.past = nil
+		return nil
+	}
+	return d.begin(ctx, s.then(p))
+}
+
+// begin puts a sitting in force that no change of this desk has led to.
+func (d *Desk) begin(ctx context.Context, s *sitting) error {
+	p := s.p
+	if p.Plan == nil {
+		r, next, err := d.replan(ctx, s)
+		if err != nil {
+			return err
+		}
+		if next == nil {
+			return &NoPlan{r}
+		}
+		s = next
+	} else if _, _, err := s.question(); err != nil {
+		return err
+	}
+	d.now, d.given, d.past = s, p, nil
+	return nil
 }
 
 // Close lets everything go. It may be called more than once.
 func (d *Desk) Close() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.now, d.past, d.ledger = nil, nil, nil
+	d.now, d.given, d.past, d.ledger = nil, nil, nil, nil
 	return nil
 }
 
@@ -237,7 +263,7 @@ func (d *Desk) change(next *sitting, what string) {
 	if d.past = append(d.past, change{before: d.now, what: what}); len(d.past) > maxUndo {
 		d.past = slices.Delete(d.past, 0, 1)
 	}
-	d.now = next
+	d.now, d.given = next, nil
 }
 
 // Undo takes the last change back, be it a planning, a slip or a booking, and says in
@@ -334,8 +360,7 @@ func (d *Desk) book(visit string, b plant.Booking, what string) error {
 	return nil
 }
 
-// booked is the plan with its word on one visit, and its score, as the plant now has
-// them. Nothing is proven of it any more.
+// booked is the plan with its word on one visit, scored.
 func booked(p *plant.Plant, plan *plant.Plan, visit string) *plant.Plan {
 	out := *plan
 	out.Visits = slices.Clone(plan.Visits)
@@ -352,6 +377,13 @@ func booked(p *plant.Plant, plan *plant.Plan, visit string) *plant.Plan {
 			v.Outcome = plant.Moved
 		}
 	}
+	return scored(p, &out)
+}
+
+// scored is the plan with its score, as the plant now has it. Nothing is proven of it any
+// more.
+func scored(p *plant.Plant, plan *plant.Plan) *plant.Plan {
+	out := *plan
 	out.Status = plant.Feasible
 	out.Tiers = nil
 	for _, t := range check.Score(p, &out) {

@@ -19,7 +19,7 @@ import (
 )
 
 // TestDesk_SameAsCold plays random sequences of slips, plannings, offers, whys,
-// bookings and undo at one desk. Every answer must be the one that is worked out from
+// bookings, undo and plants that others have made at one desk. Every answer must be the one that is worked out from
 // nothing for the plant as it stands, and the plant must be what the changes alone
 // make of it. Now and then a call is cancelled at once: it changes nothing.
 func TestDesk_SameAsCold(t *testing.T) {
@@ -63,6 +63,7 @@ func TestDesk_SameAsCold(t *testing.T) {
 			"why":    m.why,
 			"book":   m.book,
 			"undo":   m.undo,
+			"follow": m.follow,
 		})
 		if !bytes.Equal(text, plant.Write(p)) {
 			t.Fatal("the desk changed the plant that it was opened with")
@@ -338,6 +339,62 @@ func (m *deskModel) undo(t *rapid.T) {
 	}
 	m.calls["undo"]++
 	m.facts, m.past = m.past[len(m.past)-1], m.past[:len(m.past)-1]
+}
+
+// follow has the desk go on with a plant of which somebody else has changed something.
+// It shares no memory with the desk's.
+func (m *deskModel) follow(t *rapid.T) {
+	p := m.plant(t)
+	what := rapid.SampledFrom([]string{"nothing", "plan", "truck", "heads", "bay", "notice", "customer", "wish", "horizon", "visit", "as of", "no plan"}).Draw(t, "what")
+	n := rapid.IntRange(0, 100).Draw(t, "which")
+	switch what {
+	case "plan":
+		r, err := Replan(context.Background(), p, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Plan != nil {
+			p.Plan = r.Plan
+		}
+	case "truck":
+		p.Trucks[n%len(p.Trucks)].Contract.DamagesPerDay += 100
+	case "heads":
+		p.Crews[n%len(p.Crews)].Size++
+	case "bay":
+		b := &p.Bays[n%len(p.Bays)]
+		day := p.AsOf.Date().AddDays(20 + n%10)
+		b.Closures = append(b.Closures, plant.Range{From: day, Through: day.AddDays(1)})
+	case "notice":
+		p.Buffer.NoticeDays = n % 5
+	case "customer":
+		p.Customers[n%len(p.Customers)].Miles += 200
+	case "wish":
+		p.Wishes = nil
+	case "horizon":
+		p.Horizon.Through = p.Horizon.Through.AddDays(7)
+	case "visit":
+		p.Visits[n%len(p.Visits)].Heads++
+	case "as of":
+		p.AsOf += 60
+	case "no plan":
+		p.Plan = nil
+	}
+	if faults := plant.Validate(p); len(faults) > 0 {
+		return
+	}
+	m.calls["follow "+what]++
+	err := m.desk.Follow(context.Background(), p)
+	if p.Plan == nil && err != nil {
+		if cold, again := Open(context.Background(), p, Options{}); again == nil {
+			cold.Close()
+			t.Fatalf("%v at the desk, and not at another one", err)
+		}
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.facts, m.past = p, nil
 }
 
 func must(t *testing.T, err error) {

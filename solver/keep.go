@@ -19,15 +19,18 @@ type heir struct {
 }
 
 // sameFrame reports whether everything that all trucks share is the same: the
-// moment, the days, the calendars, the route, the rules. Lists count as the same
-// only when they are the same memory: who changes a plant copies what it changes.
+// moment, the days, the calendars, the route, the rules.
 func sameFrame(a, b *plant.Plant) bool {
 	return a.Zone == b.Zone && a.AsOf == b.AsOf && a.Horizon == b.Horizon && a.Calendar == b.Calendar &&
 		a.Prices == b.Prices && a.Buffer == b.Buffer &&
-		same(a.Parts, b.Parts) && same(a.Calendars, b.Calendars) && same(a.Departments, b.Departments) &&
-		same(a.Route, b.Route) && same(a.Wishes, b.Wishes) && same(a.Notice, b.Notice) && same(a.Customers, b.Customers) &&
+		equal(a.Parts, b.Parts) && equal(a.Calendars, b.Calendars) && equal(a.Departments, b.Departments) &&
+		equal(a.Route, b.Route) && equal(a.Wishes, b.Wishes) && equal(a.Notice, b.Notice) && equal(a.Customers, b.Customers) &&
 		len(a.Bays) == len(b.Bays) && len(a.Crews) == len(b.Crews)
 }
+
+// equal reports whether two lists say the same. Mostly they are one: who changes a plant
+// copies what it changes.
+func equal[T any](a, b []T) bool { return same(a, b) || reflect.DeepEqual(a, b) }
 
 // same reports whether two lists are one.
 func same[T any](a, b []T) bool {

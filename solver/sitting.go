@@ -34,6 +34,10 @@ type probing struct {
 	promises []promise // by limit
 }
 
+// mostWaived is how many promises that stand no more a session keeps beside once more
+// as many as there are. A desk may be open for months.
+const mostWaived = 50
+
 // newSitting begins with nothing.
 func newSitting(p *plant.Plant) *sitting { return &sitting{p: p, work: &DeskCounts{}} }
 
@@ -110,9 +114,10 @@ func (s *sitting) sit(ctx context.Context, truck string) error {
 		return nil
 	}
 	promises := q.promises(s.standing, "", false)
-	if w := s.warm; w != nil && sameMeaning(w.problem, &q.problem) && sameCosts(&w.problem.Tiers[tierOfDamages], &q.problem.Tiers[tierOfDamages]) {
+	if w := s.warm; w != nil && len(w.promises) <= 2*len(promises)+mostWaived && sameMeaning(w.problem, &q.problem) && sameCosts(&w.problem.Tiers[tierOfDamages], &q.problem.Tiers[tierOfDamages]) {
 		s.work.ProbersKept++
 		s.probing = w
+		w.prober.From(s.standing)
 	} else {
 		prober, err := schedule.NewProber(&q.problem, limitsOf(promises), s.standing)
 		if err != nil {

@@ -24,7 +24,7 @@ func (r *Prober) Within(ctx context.Context, task, lo, hi, tier int, most int64)
 	if lo > r.full.hi[task] || hi < r.full.lo[task] {
 		return nil, Infeasible, nil
 	}
-	r.widen(task, min(hi, r.full.hi[task]))
+	r.reach(task, min(hi, r.full.hi[task]))
 	for {
 		base, ok := r.metered(ctx, tier)
 		if !ok {
@@ -224,8 +224,8 @@ func (r *Prober) Limit(l Limit) int {
 	n := len(r.limits)
 	r.limits = append(r.limits, l)
 	r.waived = append(r.waived, false)
-	if min(l.Hi, r.full.hi[l.Task]) > r.w.hi[l.Task] {
-		r.encode()
+	if r.s == nil || min(l.Hi, r.full.hi[l.Task]) > r.w.hi[l.Task] {
+		r.s = nil // the next one reaches far enough
 		return n
 	}
 	r.guards = slices.Insert(r.guards, n, r.s.Lit())
@@ -233,8 +233,8 @@ func (r *Prober) Limit(l Limit) int {
 	return n
 }
 
-// Sessions is how many sessions the prober has begun: 1, and one more for every time
-// that a question led beyond its windows.
+// Sessions is how many sessions the prober has begun: one with the first question that
+// takes one, and one more for every time that a question or a limit led beyond its windows.
 func (r *Prober) Sessions() int { return r.sessions }
 
 // held is the guards of the first n things, without the limits that are waived.

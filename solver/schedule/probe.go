@@ -17,7 +17,8 @@ type Limit struct {
 
 // A Prober answers, over one warm session, whether a task can start at one of its
 // starts or another while everything else obeys the problem and the limits. Costs
-// play no part. It is not safe for concurrent use.
+// play no part. The session begins with the first question that takes one. A Prober is
+// not safe for concurrent use.
 type Prober struct {
 	p      *Problem
 	g      graph
@@ -29,11 +30,10 @@ type Prober struct {
 	named  []bool
 	margin Slot
 
-	s      *sat.Session
+	s      *sat.Session // nil until a question takes one
 	e      *encoding
 	guards []sat.Lit // one per limit, resource, machine set and family, in this order
 	sets   [][]int
-	calls  int
 
 	last     *Answer        // that a search has found
 	waived   []bool         // by limit: not asked for
@@ -41,7 +41,7 @@ type Prober struct {
 	sessions int
 }
 
-// NewProber prepares a session. near is an answer that the search starts from and
+// NewProber prepares questions. near is an answer that the search starts from and
 // fills up with; it may disobey the limits.
 func NewProber(p *Problem, limits []Limit, near *Answer) (*Prober, error) {
 	r := &Prober{p: p, g: newGraph(p), limits: limits, near: near, margin: firstMargin}
@@ -55,9 +55,11 @@ func NewProber(p *Problem, limits []Limit, near *Answer) (*Prober, error) {
 	for _, f := range r.fs {
 		r.sets = append(r.sets, f.sets...)
 	}
-	r.encode()
 	return r, nil
 }
+
+// From names another answer to start from and to fill up with. The session goes on.
+func (r *Prober) From(near *Answer) { r.near = near }
 
 // guarded adds the same literal to every clause.
 type guarded struct {
@@ -84,9 +86,6 @@ func (r *Prober) encode() {
 	}
 	for _, l := range r.limits {
 		r.w.hi[l.Task] = min(r.full.hi[l.Task], max(r.w.hi[l.Task], l.Hi))
-	}
-	if r.s != nil {
-		r.calls += r.s.Stats().Calls
 	}
 	r.s = sat.New(0, 0)
 	r.sessions++
@@ -162,8 +161,11 @@ func (r *Prober) add(s cnf.Sink, l sat.Lit) {
 	}
 }
 
-// widen makes the session reach the task's k-th start.
-func (r *Prober) widen(task, k int) {
+// reach makes the session reach the task's k-th start; it begins one if there is none.
+func (r *Prober) reach(task, k int) {
+	if r.s == nil {
+		r.encode()
+	}
 	for r.w.hi[task] < k {
 		r.margin *= 2
 		r.encode()
@@ -182,7 +184,7 @@ func (r *Prober) Possible(ctx context.Context, task, lo, hi int) (*Answer, Statu
 	if a := r.around(Limit{task, lo, hi}); a != nil {
 		return a, Feasible, nil
 	}
-	r.widen(task, min(hi, r.full.hi[task]))
+	r.reach(task, min(hi, r.full.hi[task]))
 	for {
 		as := append(r.place(task, lo, hi), r.held(len(r.guards))...)
 		switch r.s.Solve(ctx, as) {
@@ -327,7 +329,7 @@ func (r *Prober) Conflict(ctx context.Context, task, lo, hi int) (c Conflict) {
 	if lo > r.full.hi[task] || hi < r.full.lo[task] {
 		return Conflict{Whole: true}
 	}
-	r.widen(task, min(hi, r.full.hi[task]))
+	r.reach(task, min(hi, r.full.hi[task]))
 	where := r.place(task, lo, hi)
 	core := r.held(r.pools())
 	solve := func(try []sat.Lit) sat.Status {
