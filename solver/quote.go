@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 	"wetdown/solver/schedule"
 )
@@ -37,17 +38,47 @@ var ErrNoSlot = errors.New("the line has no free slot")
 // every visit of the plan keeps its day and no truck is delivered later than its
 // contract says, or than the plan says where that is later.
 func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteResult, error) {
+	r, _, err := quote(ctx, p, order)
+	return r, err
+}
+
+// Reserve is Quote, and returns the plant with the order in it, which holds its place
+// until a day: its truck on the line, due on the day of the answer, its visit tentative
+// and held as long, and a plan in force that keeps every promise. Without an answer that
+// plant is nil. The plan is right, and not proven the best one.
+func Reserve(ctx context.Context, p *plant.Plant, order Order, hold plant.Reserved, o Options) (*QuoteResult, *plant.Plant, error) {
+	r, with, err := quote(ctx, p, order)
+	if err != nil || with == nil {
+		return r, nil, err
+	}
+	t := with.FindTruck(order.Truck.ID)
+	t.Reserved = hold
+	t.Contract.Due = r.Delivery
+	if v := with.FindVisit(order.Visit.ID); v != nil && r.Visit != calendar.None {
+		v.Booking = plant.Booking{State: plant.Tentative, Day: r.Visit, HoldUntil: min(hold.Until, r.Visit)}
+		with.Plan = booked(with, with.Plan, v.ID)
+	}
+	if v := check.Plan(with, with.Plan); !v.Right() {
+		return nil, nil, fmt.Errorf("%w: with the order %s: %s", ErrJudge, t.ID, v.Broken[0].Sentence)
+	}
+	with.Plan = scored(with, with.Plan)
+	return r, with, nil
+}
+
+// quote answers for an order, and returns the plant with the order and a plan that holds
+// the answer; nil without an answer.
+func quote(ctx context.Context, p *plant.Plant, order Order) (*QuoteResult, *plant.Plant, error) {
 	with := *p
 	t, v := order.Truck, order.Visit
 	if p.FindTruck(t.ID) != nil {
-		return nil, fmt.Errorf("there is a truck %s in the plant already: give the would-be order a number of its own", t.ID)
+		return nil, nil, fmt.Errorf("there is a truck %s in the plant already: give the would-be order a number of its own", t.ID)
 	}
 	r := &QuoteResult{Status: plant.Unknown, Visit: calendar.None, Delivery: calendar.None, Bound: calendar.None}
 	if p.Plan != nil {
 		r.Revision = p.Plan.Revision
 	}
-	if err := enter(p, &t); err != nil {
-		return nil, err
+	if err := enter(&with, &t); err != nil {
+		return nil, nil, err
 	}
 	with.Trucks = append(slices.Clone(p.Trucks), t)
 	if v.Truck == t.ID {
@@ -59,24 +90,24 @@ func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteR
 	}
 	alone, lost, err := ask(p)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if len(lost) > 0 {
-		return nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be quoted: %s", lost[0].Stage, lost[0].Why)}
+		return nil, nil, &NoVisit{lost[0].Truck, fmt.Sprintf("no plan holds its stage %s, so nothing can be quoted: %s", lost[0].Stage, lost[0].Why)}
 	}
 	standing, err := alone.standing(ctx, p)
 	if err != nil || standing == nil {
-		return r, err
+		return r, nil, err
 	}
 	plan := alone.plan(standing)
 	q, lost, err := ask(&with)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if len(lost) > 0 {
 		r.Status = plant.Infeasible
 		r.Sentences = []string{fmt.Sprintf("No day within the horizon, which ends on %s: %s", p.Horizon.Through, lost[0].Why)}
-		return r, nil
+		return r, nil, nil
 	}
 	r.LineOff = q.lineOff.LineOff(t.ID)
 	near := q.recall(plan)
@@ -87,7 +118,7 @@ func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteR
 		}
 	}
 	if delivery < 0 {
-		return nil, fmt.Errorf("the route has no stage that delivers: mark one in the plant file")
+		return nil, nil, fmt.Errorf("the route has no stage that delivers: mark one in the plant file")
 	}
 	problem := q.problem
 	problem.Tasks = slices.Clone(problem.Tasks)
@@ -107,12 +138,12 @@ func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteR
 	problem.Tiers = []schedule.Tier{held, first} // a visit that is asked for is held, if any day suits
 	a, err := schedule.Solve(ctx, &problem, schedule.Options{Prefer: near})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	r.Status = [...]plant.Status{plant.Unknown, plant.Feasible, plant.Optimal, plant.Infeasible}[a.Status]
 	if a.Answer == nil {
 		r.Sentences = []string{"No day within the horizon leaves every promise alone: move the horizon's last day, or ask what moving one promise would cost."}
-		return r, nil
+		return r, nil, nil
 	}
 	r.Delivery = q.work[delivery].moves[a.Answer.Start[delivery]].last()
 	r.Bound = p.AsOf.Date().AddDays(int(a.Bounds[1]))
@@ -121,17 +152,20 @@ func Quote(ctx context.Context, p *plant.Plant, order Order, o Options) (*QuoteR
 			r.Visit = w.moves[a.Answer.Start[i]].day()
 		}
 	}
-	return r, nil
+	with.Plan = q.plan(a.Answer)
+	return r, &with, nil
 }
 
-// enter puts a would-be order on the line: on the first free line slot for its
-// content, unless the order says where it stands.
+// enter puts a would-be order on the line of a plant: on the first free line slot for its
+// content, which it takes, unless the order says where it stands.
 func enter(p *plant.Plant, t *plant.Truck) error {
 	if t.Line.Off != calendar.None || t.Line.Station != "" || t.Line.Enters != calendar.None && t.Line.Enters != 0 {
 		return nil
 	}
-	for _, s := range p.Line.FreeSlots {
+	for i, s := range p.Line.FreeSlots {
 		if s.Content == t.Content && s.Count > 0 && s.Week.AddDays(6) >= p.AsOf.Date() {
+			p.Line.FreeSlots = slices.Clone(p.Line.FreeSlots)
+			p.Line.FreeSlots[i].Count--
 			t.Line = plant.Place{Enters: max(s.Week, p.AsOf.Date()), Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
 			return nil
 		}

@@ -304,6 +304,10 @@ func truckKeys(f form, t *Truck) {
 		f.put("work_days", asWhole(&t.Ready.WorkDays, 0, maxDays), need, "Full working days between the last certificate and the first day of a final inspection.")
 		f.put("approver", asText(&t.Ready.Approver), need, "Role of who has approved it.")
 	})
+	section(f, "reserved", t.Reserved.set(), free, "It is not ordered yet, and holds its place until a day. Absent: it is ordered.", func() {
+		f.put("until", asDate(&t.Reserved.Until), need, "Last day on which it holds its place.")
+		f.put("for", asText(&t.Reserved.For), need, "For whom, or by which quote.")
+	})
 	section(f, "line", true, free, "Where it stands on the line as of now.", func() { lineOffKeys(f, &t.Line) })
 	list(f, "done", "", &t.Done, free, "Stages finished before now.", func(f form, d *Done) {
 		f.put("stage", asRef(&d.Stage, aStage), need, "The stage.")

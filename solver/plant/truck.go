@@ -26,6 +26,7 @@ type Truck struct {
 	Graphics string   // package: stripes, lettering, custom, gold_leaf
 	Contract Contract
 	Ready    Ready
+	Reserved Reserved // of an order to come
 	Line     Place
 	Done     []Done
 	Running  []Running
@@ -48,6 +49,15 @@ type Ready struct {
 	WorkDays int
 	Approver string // role of who has approved it
 }
+
+// Reserved says that the truck holds its place for an order that is not placed yet. The
+// plant plans for it as for any other.
+type Reserved struct {
+	Until calendar.Date // last day on which it does
+	For   string        // for whom, or by which quote; "" and no day: it is ordered
+}
+
+func (r Reserved) set() bool { return r.For != "" || r.Until != calendar.None && r.Until != 0 }
 
 // A Place is where a truck stands on the line as of now.
 type Place struct {

@@ -21,6 +21,7 @@ func (q *inquiry) trucks() {
 		if delivering {
 			q.delivery(i, at)
 		}
+		q.reserved(i, at)
 		q.done(i, at)
 		q.running(i, at)
 		q.standing(i, at)
@@ -71,6 +72,22 @@ func (q *inquiry) before(truck, stage int) []int {
 	}
 	walk(stage)
 	return list
+}
+
+// reserved looks whether a truck can still hold its place for an order to come.
+func (q *inquiry) reserved(i int, at place) {
+	t := &q.p.Trucks[i]
+	r := t.Reserved
+	if !r.set() {
+		return
+	}
+	at = at.with(key("reserved"))
+	switch now := q.p.AsOf; {
+	case r.Until < now.Date() && now != calendar.NoMoment:
+		q.find(wrong{fmt.Sprintf("%s held its place until %v, which is before as_of", t.ID, r.Until), "a day from as_of on", "take the section away if it was ordered; otherwise set a later day, or take the truck and its visits out"}, at.key("until")...)
+	case t.Line.Station != "" || t.Line.Off != calendar.None:
+		q.find(wrong{fmt.Sprintf("%s is only reserved, and is built already", t.ID), "trucks that have not entered the line", "take the section away if it is ordered, or write when it enters the line"}, at...)
+	}
 }
 
 func (q *inquiry) done(i int, at place) {
