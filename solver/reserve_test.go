@@ -78,6 +78,8 @@ func TestReserve(t *testing.T) {
 }
 
 func deliveryOf(p *plant.Plant, truck string) calendar.Date {
-	i := slices.IndexFunc(p.Plan.Stages, func(r plant.Planned) bool { return r.Truck == truck && p.FindStage(r.Stage) != nil && p.FindStage(r.Stage).Delivers })
+	i := slices.IndexFunc(p.Plan.Stages, func(r plant.Planned) bool {
+		return r.Truck == truck && p.FindStage(r.Stage) != nil && p.FindStage(r.Stage).Delivers
+	})
 	return (p.Plan.Stages[i].End - 1).Date()
 }
