@@ -42,14 +42,17 @@ type Proposal struct {
 	Tiers      []plant.TierValue
 	Counts     solver.Counts
 	Seconds    float64
-	Reasons    []string       // when there is no plan
-	Impact     *solver.Impact // what it changes; nil when there is no plan
-	Summary    string
-	Promises   bool // it moves or breaks a confirmed visit
-	Changes    []plant.PieceChange
-	DecidedBy  string
-	DecidedAt  time.Time
-	Revision   int64 // that it became
+	Reasons    []string // when there is no plan
+	// Contradiction is why no plan obeys the conditions; nil when one does, or none is known
+	// although there may be.
+	Contradiction *solver.Contradiction
+	Impact        *solver.Impact // what it changes; nil when there is no plan
+	Summary       string
+	Promises      bool // it moves or breaks a confirmed visit
+	Changes       []plant.PieceChange
+	DecidedBy     string
+	DecidedAt     time.Time
+	Revision      int64 // that it became
 }
 
 // Settings of the service for this plant, beside the plant itself.
@@ -158,7 +161,7 @@ func (a *App) propose(ctx context.Context, s *State, j *Job, q ProposeQuestion, 
 	}
 	p := Proposal{
 		Base: s.Revision.Number, At: a.now(), Who: j.Who, Slips: slips, Conditions: q.Conditions,
-		Status: r.Status, Tiers: r.Tiers, Counts: r.Counts, Seconds: r.Seconds.Total, Reasons: r.Reasons,
+		Status: r.Status, Tiers: r.Tiers, Counts: r.Counts, Seconds: r.Seconds.Total, Reasons: r.Reasons, Contradiction: r.Contradiction,
 	}
 	state := ProposalReady
 	switch {

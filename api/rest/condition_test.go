@@ -85,6 +85,12 @@ func TestConditions(t *testing.T) {
 		}
 	}
 
+	// A proposal that there is not says so as well.
+	proposal = ask("/proposals", map[string]any{"slips": []string{}}, early, stay, away)
+	if proposal.text("answer.state") != "dropped" || proposal.count("answer.contradiction.conditions") != 2 || proposal.value("answer.contradiction.proven") != true || proposal.count("answer.reasons") == 0 {
+		t.Errorf("the proposal: %s", proposal.body)
+	}
+
 	// What makes no sense is refused before anybody plans.
 	for _, path := range []string{"/offers", "/explanations", "/repairs"} {
 		for _, c := range []condition{{"kind": "keep_visits", "visit": "V1"}, {"kind": "keep_visit", "visit": "V9"}, {"kind": "no_visits"}} {

@@ -24,12 +24,14 @@ type wireProposal struct {
 	Counts     wire.Counts      `json:"counts"`
 	Seconds    float64          `json:"seconds"`
 	Reasons    []string         `json:"reasons"`
-	Summary    string           `json:"summary"`
-	Promises   bool             `json:"moves_promises"` // it moves or breaks a confirmed visit
-	Impact     *wire.Impact     `json:"impact"`         // null when there is no plan, and in lists
-	DecidedBy  *string          `json:"decided_by"`
-	DecidedAt  *string          `json:"decided_at"`
-	Revision   *int64           `json:"revision"` // that it became
+	// Contradiction is why no plan obeys the conditions; null when one does, and in lists.
+	Contradiction *wire.Contradiction `json:"contradiction"`
+	Summary       string              `json:"summary"`
+	Promises      bool                `json:"moves_promises"` // it moves or breaks a confirmed visit
+	Impact        *wire.Impact        `json:"impact"`         // null when there is no plan, and in lists
+	DecidedBy     *string             `json:"decided_by"`
+	DecidedAt     *string             `json:"decided_at"`
+	Revision      *int64              `json:"revision"` // that it became
 }
 
 // toProposal writes a proposal without its impact.
@@ -57,7 +59,7 @@ func (x *exchange) proposal(p *api.Proposal) (wireProposal, error) {
 		if err != nil {
 			return w, err
 		}
-		w.Conditions = wire.ToConditions(s.Plant, p.Conditions)
+		w.Conditions, w.Contradiction = wire.ToConditions(s.Plant, p.Conditions), wire.ToContradiction(s.Plant, p.Contradiction)
 	}
 	return w, nil
 }
