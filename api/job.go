@@ -27,6 +27,7 @@ const (
 	JobRepairs = "repairs"
 	JobPropose = "propose"
 	JobQuote   = "quote"
+	JobReserve = "reserve"
 )
 
 // A Job is a question to the planner that is answered when its turn comes. It outlives
@@ -83,7 +84,7 @@ const (
 // actOfJob is the act that it takes to ask a question of that kind.
 func actOfJob(kind string) string {
 	switch kind {
-	case JobQuote:
+	case JobQuote, JobReserve:
 		return ActQuote
 	case JobPropose, JobRepairs:
 		return ActReport
@@ -416,6 +417,8 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 		out, err = answered(j, func(q ProposeQuestion) (any, error) { return a.propose(ctx, s, j, q, a.reporter(j.ID)) })
 	case JobQuote:
 		out, err = answered(j, func(q QuoteQuestion) (any, error) { return a.quote(ctx, s, j, q) })
+	case JobReserve:
+		out, err = answered(j, func(q ReserveQuestion) (any, error) { return a.reserve(ctx, j, q) })
 	default:
 		err = fmt.Errorf("a job of kind %q", j.Kind)
 	}
@@ -424,6 +427,16 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 	}
 	j.Answer, err = json.Marshal(out)
 	return err
+}
+
+// found is asked when the planner has come back: what it has found when the time is up is
+// kept, and what was cancelled or is somebody else's work by now is not. It returns with
+// what to keep it.
+func found(ctx context.Context) (context.Context, error) {
+	if err := ctx.Err(); err != nil && !errors.Is(context.Cause(ctx), errTimeUp) {
+		return nil, err
+	}
+	return context.WithoutCancel(ctx), nil
 }
 
 // answered reads the question of a job and answers it.

@@ -43,11 +43,13 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 			p.Trucks[i].Overruns = slices.Clone(p.Trucks[i].Overruns)
 		}
 		p.Visits = slices.Clone(p.Visits)
+		gone := ""
 		if r.AsOf != calendar.NoMoment {
 			if r.AsOf < p.AsOf {
 				return nil, &Problem{Kind: Conflict, Title: "The plant is further on", Detail: fmt.Sprintf("It stands as of %s, and the report speaks of %s.", p.AsOf, r.AsOf), Next: "Give a later moment, or leave it away."}
 			}
 			p.AsOf = r.AsOf
+			gone = lapsed(&p)
 		}
 		for n, row := range r.Rows {
 			if err := progress(&p, row); err != nil {
@@ -72,7 +74,7 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 		if p.Plan != nil {
 			p.Plan = carriedOn(&p)
 		}
-		return &next{plant: &p, what: what + "."}, nil
+		return &next{plant: &p, what: what + "." + gone}, nil
 	})
 }
 

@@ -52,10 +52,10 @@ func (a *App) AskQuote(ctx context.Context, who Actor, q QuoteQuestion) (*Job, e
 
 func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Quote, error) {
 	r, err := solver.Quote(ctx, s.Plant, q.Order, solver.Options{Clock: a.clock})
-	if none := (*solver.NoVisit)(nil); errors.As(err, &none) {
-		return nil, &Problem{Kind: Conflict, Title: "Nothing can be quoted", Detail: sentence(none.Error()), Next: "Correct what the sentence names of that truck, then ask for the quote again."}
-	}
 	if err != nil {
+		return nil, quoting(err)
+	}
+	if ctx, err = found(ctx); err != nil {
 		return nil, err
 	}
 	made := &Quote{ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order, Result: r}
@@ -68,6 +68,14 @@ func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Qu
 		return e.keep(tx)
 	})
 	return made, err
+}
+
+// quoting turns an error of a quote into a problem where it is one.
+func quoting(err error) error {
+	if none := (*solver.NoVisit)(nil); errors.As(err, &none) {
+		return &Problem{Kind: Conflict, Title: "Nothing can be quoted", Detail: sentence(none.Error()), Next: "Correct what the sentence names of that truck, then ask for the quote again."}
+	}
+	return err
 }
 
 // Quote returns a quote.

@@ -157,15 +157,32 @@ func quote(ctx context.Context, p *plant.Plant, order Order) (*QuoteResult, *pla
 }
 
 // enter puts a would-be order on the line of a plant: on the first free line slot for its
-// content, which it takes, unless the order says where it stands.
+// content, or the one in the week that the order names, which it takes; a week that has a
+// list of free places and none left is refused.
 func enter(p *plant.Plant, t *plant.Truck) error {
-	if t.Line.Off != calendar.None || t.Line.Station != "" || t.Line.Enters != calendar.None && t.Line.Enters != 0 {
+	if t.Line.Off != calendar.None || t.Line.Station != "" {
 		return nil
+	}
+	take := func(i int) {
+		p.Line.FreeSlots = slices.Clone(p.Line.FreeSlots)
+		p.Line.FreeSlots[i].Count--
+	}
+	if day := t.Line.Enters; day != calendar.None && day != 0 {
+		for i, s := range p.Line.FreeSlots {
+			if s.Content != t.Content || day < s.Week || day > s.Week.AddDays(6) {
+				continue
+			}
+			if s.Count == 0 {
+				return fmt.Errorf("%w for a %s truck in the week of %s: choose another day, or leave it to the first free one", ErrNoSlot, t.Content, s.Week)
+			}
+			take(i)
+			break
+		}
+		return nil // a week that is not listed is nobody's
 	}
 	for i, s := range p.Line.FreeSlots {
 		if s.Content == t.Content && s.Count > 0 && s.Week.AddDays(6) >= p.AsOf.Date() {
-			p.Line.FreeSlots = slices.Clone(p.Line.FreeSlots)
-			p.Line.FreeSlots[i].Count--
+			take(i)
 			t.Line = plant.Place{Enters: max(s.Week, p.AsOf.Date()), Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
 			return nil
 		}
