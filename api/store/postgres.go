@@ -53,6 +53,11 @@ func (p *postgresServer) connect(ctx context.Context) (write, read *sql.DB, err 
 	return write, read, nil
 }
 
+// claim lets everybody in: several programs may serve one database.
+func (p *postgresServer) claim(context.Context) (leave func() error, err error) {
+	return func() error { return nil }, nil
+}
+
 func (p *postgresServer) migrations() (goose.Dialect, fs.FS, []goose.ProviderOption, error) {
 	sub, err := fs.Sub(postgresSchema, "postgres")
 	if err != nil {

@@ -30,9 +30,6 @@ type sqliteFile struct {
 func (f *sqliteFile) place() string { return f.name }
 
 func (f *sqliteFile) connect(ctx context.Context) (write, read *sql.DB, err error) {
-	if f.name == "" {
-		return nil, nil, errors.New("no database is named: give the name of a file, or a URL that begins with postgres://")
-	}
 	if err := f.prepare(); err != nil {
 		return nil, nil, err
 	}
@@ -55,6 +52,54 @@ func (f *sqliteFile) connect(ctx context.Context) (write, read *sql.DB, err erro
 	return write, read, nil
 }
 
+// claim holds a transaction open in a small database beside the file. The system lets go
+// of its lock when the program ends, also when it is killed, so that what a dead one left
+// behind keeps nobody out. Who looks for the holder can read its number meanwhile.
+func (f *sqliteFile) claim(ctx context.Context) (leave func() error, err error) {
+	if err := f.prepare(); err != nil {
+		return nil, err
+	}
+	name, err := filepath.EvalSymlinks(f.name) // one file has one claim, by whatever name
+	if err != nil {
+		return nil, err
+	}
+	beside := &sqliteFile{name: name + "-serving"}
+	if err := beside.prepare(); err != nil {
+		return nil, err
+	}
+	db, err := beside.open("_txlock=immediate", 1)
+	if err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, db.Close())
+		}
+	}()
+	held := func(err error) error {
+		var e *sqlite.Error
+		if !errors.As(err, &e) || e.Code()&0xff != codes.SQLITE_BUSY {
+			return err
+		}
+		who, pid := "another program", 0
+		if db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&pid) == nil && pid != 0 && pid != os.Getpid() {
+			who = fmt.Sprintf("another program (process %d)", pid)
+		}
+		return fmt.Errorf("%s is served by %s already: ask that one, or end it first; two services take one database where that is PostgreSQL", f.name, who)
+	}
+	t, err := db.BeginTx(ctx, nil)
+	if err == nil {
+		_, err = t.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", os.Getpid()))
+		if err = errors.Join(err, t.Commit()); err == nil {
+			t, err = db.BeginTx(context.WithoutCancel(ctx), nil) // ended by leave alone
+		}
+	}
+	if err != nil {
+		return nil, held(err)
+	}
+	return func() error { return errors.Join(t.Rollback(), db.Close()) }, nil
+}
+
 // open opens the file with options of the driver.
 func (f *sqliteFile) open(options string, connections int) (*sql.DB, error) {
 	name, err := filepath.Abs(f.name)
@@ -73,6 +118,9 @@ func (f *sqliteFile) open(options string, connections int) (*sql.DB, error) {
 // prepare makes the file when there is none, for this account alone: it will hold
 // what people log in with.
 func (f *sqliteFile) prepare() error {
+	if f.name == "" {
+		return errors.New("no database is named: give the name of a file, or a URL that begins with postgres://")
+	}
 	dir := filepath.Dir(f.name)
 	if i, err := os.Stat(f.name); err == nil {
 		if i.IsDir() {

@@ -17,8 +17,9 @@ import (
 // A Store is an api.Store in a database. All its methods may be called at once.
 type Store struct {
 	base  database
-	write *sql.DB // one connection
-	read  *sql.DB // cannot write
+	write *sql.DB      // one connection
+	read  *sql.DB      // cannot write
+	leave func() error // gives back the claim, if there is one
 
 	mu     sync.Mutex
 	closed bool
@@ -32,6 +33,9 @@ type database interface {
 	// connect opens the database for writing, through one connection, and for
 	// reading.
 	connect(ctx context.Context) (write, read *sql.DB, err error)
+	// claim keeps other programs from claiming the database until leave is called or this
+	// program ends, however it does, where no two may serve it.
+	claim(ctx context.Context) (leave func() error, err error)
 	// migrations are the changes of the schema, and how they are locked.
 	migrations() (goose.Dialect, fs.FS, []goose.ProviderOption, error)
 	// lock is the statement with which every update begins.
@@ -56,15 +60,27 @@ type database interface {
 // Open opens a database and brings its tables up to date: that of a URL that begins
 // with postgres:// or postgresql://, else the SQLite file of that name, which is made
 // when it is not there. The error says what to do.
-func Open(ctx context.Context, url string) (*Store, error) {
+func Open(ctx context.Context, url string) (*Store, error) { return openAs(ctx, url, false) }
+
+// Serve is Open for a program that answers for what is in the database. A SQLite file
+// is served by one program at a time: another one is refused until this one has called
+// Close or is dead. Open does not mind.
+func Serve(ctx context.Context, url string) (*Store, error) { return openAs(ctx, url, true) }
+
+func openAs(ctx context.Context, url string, alone bool) (*Store, error) {
 	var base database = &sqliteFile{name: url}
 	if strings.HasPrefix(url, "postgres://") || strings.HasPrefix(url, "postgresql://") {
 		base = &postgresServer{url: url}
 	}
-	s := &Store{base: base}
+	s := &Store{base: base, leave: func() error { return nil }}
 	var err error
+	if alone {
+		if s.leave, err = base.claim(ctx); err != nil {
+			return nil, s.explain(ctx, err)
+		}
+	}
 	if s.write, s.read, err = base.connect(ctx); err != nil {
-		return nil, s.explain(ctx, err)
+		return nil, errors.Join(s.explain(ctx, err), s.leave())
 	}
 	if err := s.migrate(ctx); err != nil {
 		return nil, errors.Join(s.explain(ctx, err), s.Close())
@@ -80,7 +96,7 @@ func (s *Store) Close() error {
 	s.mu.Unlock()
 	s.under.Wait()
 	// The one that can write goes last: it leaves a SQLite file without a log beside it.
-	return errors.Join(s.read.Close(), s.write.Close())
+	return errors.Join(s.read.Close(), s.write.Close(), s.leave())
 }
 
 // enter begins something that Close waits for; leave ends it.

@@ -77,7 +77,7 @@ func openService(ctx context.Context, o serviceOptions) (v *service, err error) 
 	if v.listen, err = (&net.ListenConfig{}).Listen(ctx, "tcp", o.listen); err != nil {
 		return v, fmt.Errorf("%s cannot be listened on: %w: name another address with --listen, or end the program that has it", o.listen, err)
 	}
-	if v.db, err = store.Open(ctx, o.db); err != nil {
+	if v.db, err = store.Serve(ctx, o.db); err != nil {
 		return v, err
 	}
 	v.app = api.New(v.db, api.Options{Clock: o.clock, Solves: o.solves})
