@@ -55,7 +55,7 @@ var walls = map[string]wall{
 	},
 	"api/store/pgtest": {may: "github.com/jackc/pgx/v5/stdlib", files: true}, // for tests: it runs a server
 
-	"api/wire": {may: "calendar solver solver/plant solver/check"},
+	"api/wire": {may: "calendar solver solver/plant solver/check solver/forecast"},
 
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
@@ -64,7 +64,7 @@ var walls = map[string]wall{
 	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
 	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
 
-	"solver/chance": {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
+	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
 	"solver/forecast": {may: "calendar solver/plant solver/chance", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
 
 	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
@@ -76,7 +76,7 @@ var walls = map[string]wall{
 	"testdata":       {},
 
 	"cmd/wetdown": {
-		may:   "api api/oidc api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		may:   "api api/oidc api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/forecast solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
 		tests: "api/store/pgtest github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},

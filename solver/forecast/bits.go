@@ -16,6 +16,13 @@ func mark(set []uint64, lo, hi int32) {
 	}
 }
 
+// unmark takes the slots from lo through hi out of the set.
+func unmark(set []uint64, lo, hi int32) {
+	for w := lo >> 6; w <= hi>>6; w++ {
+		set[w] &^= ones(max(lo-w<<6, 0), min(hi-w<<6, 63))
+	}
+}
+
 // lastIn returns the last slot of the set from lo through hi, -1 if there is none.
 func lastIn(set []uint64, lo, hi int32) int32 {
 	for w := hi >> 6; w >= lo>>6; w-- {

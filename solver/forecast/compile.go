@@ -98,6 +98,7 @@ func compile(p *plant.Plant, g *calendar.Grid, only, loose string, o *Options) (
 		}
 	}
 	m.arrange()
+	m.promise()
 	return m, nil
 }
 
@@ -253,4 +254,29 @@ func (m *model) arrange() {
 		m.order[i] = int32(i)
 	}
 	slices.SortStableFunc(m.order, func(a, b int32) int { return cmp.Compare(key[a], key[b]) })
+}
+
+// promise keeps the planned places of visits, and of wishes in them, free for them.
+func (m *model) promise() {
+	m.promised = make([]uint64, len(m.shut))
+	m.spare = slices.Clone(m.heads)
+	m.claims = make([]bool, len(m.ops))
+	for i := range m.ops {
+		o := &m.ops[i]
+		if s := o.planStart; o.visit == nil || o.fixed || s < 0 || o.starts[s] != s {
+			continue
+		}
+		m.claims[i] = true
+		last := o.ends[o.planStart]
+		if o.planBay >= 0 {
+			mark(m.bayOf(m.promised, int(o.planBay)), o.planHold, last)
+		}
+		for _, n := range o.needs {
+			for s := o.planStart; s <= last; s++ {
+				if o.clock.works(s) {
+					m.spare[n.crew*m.slots+s] -= int16(n.heads)
+				}
+			}
+		}
+	}
 }

@@ -59,7 +59,7 @@ func Visiting(ctx context.Context, p *plant.Plant, visit string, o Options) (*Da
 	if err != nil {
 		return nil, err
 	}
-	d := &Days{Basis: basis(p, &o), Visit: v.ID, from: g.From(), days: ready.sorted(0)}
+	d := &Days{Basis: m.basis(&o), Visit: v.ID, from: g.From(), days: ready.sorted(0)}
 	d.SafeFrom = m.onWork(&m.ops[at], rank(d.days, SafeShare))
 	return d, nil
 }

@@ -83,9 +83,9 @@ func (m *model) pert(least, likely, most float64) chance.Law {
 func (l *Laws) assumptions() []string {
 	list := l.Says
 	if len(list) == 0 {
-		list = []string{"Line-off, where it is a projection: an estimate without history, from 2 % of the working days ahead early to 10 % and a day late, with the projected day the likely one."}
+		list = []string{"Line-off, where it is a projection: an estimate without history, from 2% of the working days ahead early to 10% and a day late, with the projected day the likely one."}
 		if l.LineOff == nil {
-			list = append(list, "Deliveries to the line: an estimate without history, from 5 % of the working days ahead early to 25 % and two days late. Those who wait for one supplier share its luck in half of the runs.")
+			list = append(list, "Deliveries to the line: an estimate without history, from 5% of the working days ahead early to 25% and two days late. Those who wait for one supplier share its luck in half of the runs.")
 		}
 	}
 	return append(list[:len(list):len(list)],

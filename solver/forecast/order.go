@@ -128,6 +128,10 @@ func places(p *plant.Plant, t *plant.Truck) ([]plant.Place, error) {
 	return list, nil
 }
 
+// farther is how many days a window of the order's visit goes on that reaches the horizon's last
+// day: nobody has said more than that it lies so far ahead.
+const farther = 10 * 366
+
 // join is the plant with the order in it.
 func join(p *plant.Plant, t plant.Truck, v plant.Visit) *plant.Plant {
 	with := *p
@@ -135,7 +139,13 @@ func join(p *plant.Plant, t plant.Truck, v plant.Visit) *plant.Plant {
 	if v.Truck == t.ID {
 		v.Booking = plant.Booking{State: plant.Requested, Day: calendar.None, HoldUntil: calendar.None}
 		if len(v.Windows) == 0 {
-			v.Windows = []plant.Range{{From: p.AsOf.Date(), Through: p.Horizon.Through.AddDays(20 * 366)}}
+			v.Windows = []plant.Range{{From: p.AsOf.Date(), Through: p.Horizon.Through}}
+		}
+		v.Windows = slices.Clone(v.Windows)
+		for i := range v.Windows {
+			if w := &v.Windows[i]; w.Through == p.Horizon.Through {
+				w.Through = w.Through.AddDays(farther)
+			}
 		}
 		with.Visits = append(slices.Clone(p.Visits), v)
 	}
@@ -261,18 +271,27 @@ func (b *bid) divide() {
 
 // in runs the order in what another room leaves.
 func (x *order) in(r, others *room, run int, still *freeze) {
-	copy(r.bay, others.bay)
-	clear(r.lane)
-	copy(r.left, others.left)
-	for i, n := range x.more {
-		r.left[i] += n
-	}
+	x.enterAfter(r, others)
 	x.draw(r, run, still)
 	r.run()
 }
 
-// agree books the visit of the order, in each variant for itself: on the first day on
-// which it can take place and for which the truck is ready in SafeShare of the first runs.
+// enterAfter makes the room as others leave it.
+func (x *order) enterAfter(r, others *room) {
+	copy(r.bay, others.bay)
+	clear(r.lane)
+	copy(r.seen, others.seen)
+	copy(r.left, others.left)
+	copy(r.hosts, others.hosts)
+	for i, n := range x.more {
+		r.left[i] += n
+		r.hosts[i] += n
+	}
+}
+
+// agree books the visit of the order, in each variant for itself: on the first day for which
+// the truck is ready in SafeShare of the first runs and on which the plan in force leaves a
+// bay and people for it.
 func (b *bid) agree(ctx context.Context, o *Options, runs int) error {
 	if b.orders[0].visit < 0 {
 		return nil
@@ -295,17 +314,31 @@ func (b *bid) agree(ctx context.Context, o *Options, runs int) error {
 			continue
 		}
 		v := &x.ops[x.visit]
-		day = max(day, x.now+int32(x.p.Buffer.NoticeDays))
-		s := v.starts[min(day*x.parts, x.slots)]
+		r := newRoom(&x.shop)
+		x.enterAfter(r, b.calm)
+		from := min(max(day, x.now+int32(x.p.Buffer.NoticeDays))*x.parts, x.slots)
+		s := x.vacant(r, v, v.starts, from)
 		if s >= x.slots {
 			x.outside, v.starts = true, v.later
-			s = v.starts[min(day*x.parts, x.slots)]
+			s = x.vacant(r, v, v.starts, from)
 		}
 		if s < x.slots {
 			v.planStart, v.planHold = s, v.holdOf(s)
 		}
 	}
 	return nil
+}
+
+// vacant is the first start of a visit from slot from on for which the room has a bay and people.
+func (x *order) vacant(r *room, v *op, starts []int32, from int32) int32 {
+	s := starts[from]
+	for s < x.slots {
+		if _, until := r.fits(v, v.holdOf(s), s, v.ends[s]); until < 0 {
+			break
+		}
+		s = starts[s+1]
+	}
+	return s
 }
 
 // worker is one of those that run the plant, and then what else is done in the run.

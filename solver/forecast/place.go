@@ -44,9 +44,16 @@ func (r *room) fits(o *op, hold, start, last int32) (bay, until int32) {
 		}
 	}
 	until = r.slots
+	likely := last
+	if o.ends == nil {
+		likely = min(last, o.clock.finish(start, o.likely))
+	}
 	for _, b := range o.able {
 		at := int(b) * r.width
 		c := lastIn(r.bay[at:][:r.width], hold, last)
+		if c < 0 {
+			c = lastIn(r.due[at:][:r.width], hold, likely)
+		}
 		if c < 0 && o.ahead && start < o.planStart {
 			// Before its time it takes only what the plan gives to somebody who is not there.
 			c = lastOut(r.taken[at:][:r.width], hold, min(last, o.planHold-1))
@@ -91,6 +98,9 @@ func (r *room) settle(i, last, bay int32) {
 		if !o.wish {
 			mark(r.lane[int(o.truck)*r.width:][:r.width], r.hold[i], end)
 		}
+		if o.visit != nil {
+			mark(r.seen[int(bay)*r.width:][:r.width], r.hold[i], end)
+		}
 	}
 	for _, n := range o.needs {
 		left := r.left[n.crew*r.slots:][:r.slots]
@@ -99,13 +109,21 @@ func (r *room) settle(i, last, bay int32) {
 				left[s] -= int16(n.heads)
 			}
 		}
+		if o.visit != nil {
+			hosts := r.hosts[n.crew*r.slots:][:r.slots]
+			for s := r.begin[i]; s <= end; s++ {
+				if o.clock.works(s) {
+					hosts[s] -= int16(n.heads)
+				}
+			}
+		}
 	}
 	if o.timed && last < r.slots {
 		r.ended[i] = r.moment(i)
 	}
 }
 
-// receive gives a visit its place: on its planned day if every certificate is in hand with the
+// receive gives a visit its place: on its planned day, at the planned time or later, if every certificate is in hand with the
 // buffer before it, the work before it is done and there is room. Otherwise it moves to
 // the first day that everything allows and that leaves the customer the plant's
 // notice from the day on which it is plain that the planned one fails: the day after the
@@ -115,7 +133,9 @@ func (r *room) receive(i int32) {
 	o := &r.ops[i]
 	v := o.visit
 	sure := max(r.certified(v), r.now)
+	r.release(i)
 	for _, w := range v.siblings {
+		r.release(w)
 		r.last[w] = -1
 	}
 	hold, start := r.after(i)
@@ -133,17 +153,20 @@ func (r *room) receive(i int32) {
 		return
 	}
 	plain, day := r.now, int32(0)
-	if s := o.planStart; s >= 0 && o.starts[s] == s {
-		h := o.holdOf(s)
-		day = s / r.parts
-		if h >= hold && s >= start && sure <= day {
-			if bay, until := r.fits(o, h, s, o.ends[s]); until < 0 {
+	if p := o.planStart; p >= 0 && o.starts[p] == p {
+		day = p / r.parts
+		for s := p; s/r.parts == day; s = o.starts[s+1] {
+			h := o.holdOf(s)
+			if h < hold || s < start || sure > day {
+				continue
+			}
+			if bay, ok := r.claim(o, h, s, o.ends[s]); ok {
 				r.begin[i], r.hold[i] = s, h
 				r.settle(i, o.ends[s], bay)
 				return
 			}
 		}
-		known := h / r.parts
+		known := o.holdOf(p) / r.parts
 		if sure > day {
 			known = min(known, v.known[day])
 		}
@@ -152,6 +175,58 @@ func (r *room) receive(i int32) {
 	start = max(start, max(day, sure, plain+v.notice)*r.parts)
 	if !r.place(i, o.starts, hold, start) {
 		r.place(i, o.later, hold, start)
+	}
+}
+
+// claim finds a bay for a visit, or a wish in it, at its planned time. Work that is late steps aside,
+// from the bay and with its people; other visits do not.
+func (r *room) claim(o *op, hold, start, last int32) (bay int32, ok bool) {
+	for _, n := range o.needs {
+		for s := start; s <= last; s++ {
+			if o.clock.works(s) && r.hosts[n.crew*r.slots+s] < int16(n.heads) {
+				return -1, false
+			}
+		}
+	}
+	if o.able == nil {
+		return -1, true
+	}
+	if !o.wish && lastIn(r.lane[int(o.truck)*r.width:][:r.width], hold, last) >= 0 {
+		return -1, false
+	}
+	bay = -1
+	for _, b := range o.able {
+		at := int(b) * r.width
+		if lastIn(r.shut[at:][:r.width], hold, last) >= 0 || lastIn(r.due[at:][:r.width], hold, last) >= 0 || lastIn(r.seen[at:][:r.width], hold, last) >= 0 {
+			continue
+		}
+		if lastIn(r.bay[at:][:r.width], hold, last) < 0 {
+			return b, true
+		}
+		if bay < 0 {
+			bay = b
+		}
+	}
+	return bay, bay >= 0
+}
+
+// release gives back what is promised to a visit or a wish whose turn has come.
+func (r *room) release(i int32) {
+	if !r.claims[i] {
+		return
+	}
+	o := &r.ops[i]
+	last := o.ends[o.planStart]
+	if o.planBay >= 0 {
+		unmark(r.due[int(o.planBay)*r.width:][:r.width], o.planHold, last)
+	}
+	for _, n := range o.needs {
+		left := r.left[n.crew*r.slots:][:r.slots]
+		for s := o.planStart; s <= last; s++ {
+			if o.clock.works(s) {
+				left[s] += int16(n.heads)
+			}
+		}
 	}
 }
 
@@ -178,8 +253,12 @@ func (r *room) inside(i int32) {
 	if through >= r.slots {
 		return
 	}
-	if from == r.ops[v].planStart {
-		from = max(from, o.planStart)
+	if p := o.planStart; from == r.ops[v].planStart && p >= from && o.starts[p] == p && o.ends[p] <= through {
+		if bay, ok := r.claim(o, p, p, o.ends[p]); ok {
+			r.begin[i], r.hold[i] = p, p
+			r.settle(i, o.ends[p], bay)
+			return
+		}
 	}
 search:
 	for s := o.starts[from]; s <= through && s < r.slots; s = o.starts[s+1] {

@@ -130,11 +130,13 @@ func (q *queue) shop(t *testing.T, customers int) (*shop, int32) {
 		for range s.slots {
 			s.heads = append(s.heads, int16(q.servers))
 		}
+		s.spare = s.heads
 		s.trucks = 1
 	} else {
 		s.width, s.bays = words(s.slots), q.servers
 		s.shut = make([]uint64, s.bays*s.width)
 		s.taken = make([]uint64, s.bays*s.width)
+		s.promised = make([]uint64, s.bays*s.width)
 		for b := range q.servers {
 			o.able = append(o.able, int32(b))
 		}

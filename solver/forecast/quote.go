@@ -18,7 +18,7 @@ type Quote struct {
 	Enters   calendar.Date // day on which it enters the line; calendar.None: it is on it or past it
 	LineOff  Span
 	Ready    Span          // first day for the visit, by certificates, buffer and the work before it; without a visit empty
-	Booked   calendar.Date // day for which the visit is taken to be booked: the first of its windows that Ready reaches in 80 % of the first runs
+	Booked   calendar.Date // day for which the visit is taken to be booked: the first for which the truck is ready in 80 % of the first runs, that its windows allow, and on which the plan in force leaves room
 	Outside  bool          // no day of its windows is late enough: Booked lies outside
 	Visit    Span
 	Held     Chance // that the visit takes place on Booked
@@ -98,7 +98,7 @@ func Quoted(ctx context.Context, p *plant.Plant, t plant.Truck, v plant.Visit, o
 		return nil, err
 	}
 	q := b.quote(runs, first)
-	q.Basis = basis(p, &o)
+	q.Basis = b.base.basis(&o)
 	return q, nil
 }
 

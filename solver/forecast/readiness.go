@@ -40,8 +40,26 @@ type Basis struct {
 	Assumptions []string
 }
 
-func basis(p *plant.Plant, o *Options) Basis {
-	return Basis{p.Plan.Revision, o.runs(), o.Seed, o.Laws.assumptions()}
+// basis says what answers of the model rest on, and whether the plan in force still holds.
+func (m *model) basis(o *Options) Basis {
+	b := Basis{m.p.Plan.Revision, o.runs(), o.Seed, o.Laws.assumptions()}
+	r := newRoom(&m.shop)
+	m.once(r, 0, calm)
+	late := 0
+	for i := range m.ops {
+		if s := m.ops[i].planStart; s >= 0 && !m.ops[i].wish && r.begin[i] != s {
+			late++
+		}
+	}
+	if late > 0 {
+		stages := "stages come"
+		if late == 1 {
+			stages = "stage comes"
+		}
+		b.Assumptions = slices.Insert(b.Assumptions, 0, fmt.Sprintf(
+			"The plan in force does not hold any more: even without chance %d of its %s at another time. Plan again, and ask again, for the chances of a plan that holds.", late, stages))
+	}
+	return b
 }
 
 // Odds are the chances of the visits and deliveries of a plant.
@@ -58,7 +76,7 @@ type VisitOdds struct {
 	Day          calendar.Date // by the plan in force, else as booked; calendar.None: neither
 	Certified    Chance        // that all certificates are in hand with the buffer before Day
 	Ready        Chance        // that, and all other work before the visit is done in time for the truck to take its place
-	Held         Chance        // that the visit takes place on Day: it is ready, and bay and people are free
+	Held         Chance        // that the visit takes place on Day: it is ready, and no other visit is in its place
 	SafeFrom     calendar.Date // first day whose Ready is SafeShare or more; calendar.None: not within the days looked at
 	Unsafe       bool          // the booking is tentative or confirmed, and Ready is less than SafeShare
 }
@@ -115,7 +133,7 @@ func Readiness(ctx context.Context, p *plant.Plant, o Options) (*Odds, error) {
 	if err != nil {
 		return nil, err
 	}
-	odds := &Odds{Basis: basis(p, &o)}
+	odds := &Odds{Basis: m.basis(&o)}
 	for k, i := range visits {
 		v := m.titles[i].visit
 		x := VisitOdds{Visit: v.ID, Truck: v.Truck, State: v.Booking.State, Day: p.Plan.Day(v.ID)}

@@ -64,6 +64,9 @@ type shop struct {
 	shut               []uint64 // by bay: slots in which it is closed
 	taken              []uint64 // by bay: slots that the plan in force gives to somebody
 	heads              []int16  // by crew and slot: heads that are there
+	promised           []uint64 // by bay: slots in which the plan in force has a visit there
+	spare              []int16  // heads without those that planned visits need
+	claims             []bool   // by op: it is a visit, or a wish in one, that has its planned place promised
 }
 
 // A room is what is taken of a shop in one run. It is used again for the next.
@@ -74,7 +77,10 @@ type room struct {
 	took  []int32  // by op: minutes it takes
 	bay   []uint64 // by bay: slots that are taken
 	lane  []uint64 // by truck: slots in which it holds a bay
-	left  []int16  // by crew and slot: heads that are left
+	seen  []uint64 // by bay: slots taken by visits
+	hosts []int16  // by crew and slot: heads that visits leave of all
+	due   []uint64 // by bay: slots promised to visits to come
+	left  []int16  // by crew and slot: heads that are left, without those promised to visits to come
 	begin []int32  // by op: slot of its start; slots: never
 	hold  []int32
 	last  []int32 // by op: slot of its end; slots: never; -1: a wish that is left out
@@ -88,7 +94,7 @@ func newRoom(s *shop) *room {
 	n := len(s.ops)
 	return &room{
 		shop: s, off: make([]int32, s.trucks), wait: make([]int32, n), took: make([]int32, n),
-		bay: make([]uint64, len(s.shut)), lane: make([]uint64, s.trucks*s.width), left: make([]int16, len(s.heads)),
+		bay: make([]uint64, len(s.shut)), seen: make([]uint64, len(s.shut)), due: make([]uint64, len(s.shut)), lane: make([]uint64, s.trucks*s.width), left: make([]int16, len(s.heads)), hosts: make([]int16, len(s.heads)),
 		begin: make([]int32, n), hold: make([]int32, n), last: make([]int32, n), in: make([]int32, n),
 		ended: make([]calendar.Moment, n), sure: make([]int32, n), ready: make([]int32, n),
 	}
@@ -98,7 +104,10 @@ func newRoom(s *shop) *room {
 func (r *room) clear() {
 	copy(r.bay, r.shut)
 	clear(r.lane)
-	copy(r.left, r.heads)
+	clear(r.seen)
+	copy(r.due, r.promised)
+	copy(r.left, r.spare)
+	copy(r.hosts, r.heads)
 }
 
 // run gives all work its place, in the order of the shop. What was drawn for the run
