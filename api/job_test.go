@@ -11,6 +11,7 @@ import (
 	"wetdown/api"
 	"wetdown/api/store"
 	"wetdown/solver/generate"
+	"wetdown/solver/plant"
 )
 
 // A hand is a clock that is set by hand.
@@ -198,5 +199,23 @@ func TestWork_Orphan(t *testing.T) {
 	stop()
 	for _, came := range ended {
 		<-came // whatever it says: it is dead
+	}
+}
+
+// What the planner has found when its time is up is kept: here nothing yet, or a plan that
+// is not proven.
+func TestJob_TimeUp(t *testing.T) {
+	a := started(t, demoPlant(t))
+	ctx := context.Background()
+	j, err := a.AskProposal(ctx, coordinator, api.ProposeQuestion{Limit: time.Nanosecond})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if j, err = a.Job(ctx, manager, j.ID); err != nil || j.State != api.JobDone {
+		t.Fatalf("%v: %s, %v", err, j.State, j.Problem)
+	}
+	p, err := a.Proposal(ctx, manager, j.ID)
+	if err != nil || p.Status != plant.Unknown && p.Status != plant.Feasible {
+		t.Errorf("%v: %+v", err, p)
 	}
 }

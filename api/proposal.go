@@ -156,8 +156,8 @@ func (a *App) propose(ctx context.Context, s *State, j *Job, q ProposeQuestion, 
 	if err != nil {
 		return nil, err
 	}
-	if ctx.Err() != nil && !errors.Is(context.Cause(ctx), errTimeUp) {
-		return nil, ctx.Err()
+	if ctx, err = found(ctx); err != nil {
+		return nil, err
 	}
 	p := Proposal{
 		Base: s.Revision.Number, At: a.now(), Who: j.Who, Slips: slips, Conditions: q.Conditions,
