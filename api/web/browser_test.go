@@ -117,6 +117,28 @@ func (b *tab) found(script string) (list []finding) {
 	return list
 }
 
+// usable looks at the page that is open: axe finds nothing serious, and the page is no wider
+// than the window.
+func (b *tab) usable(script, name string) {
+	b.t.Helper()
+	for _, f := range b.found(script) {
+		var where []string
+		for _, n := range f.Nodes[:min(3, len(f.Nodes))] {
+			where = append(where, n.HTML[:min(160, len(n.HTML))])
+		}
+		b.t.Errorf("%s: %s (%s): %s", name, f.Help, f.ID, strings.Join(where, "  "))
+	}
+	if wide := do(b, chromedp.Evaluate[string](`(() => {
+		const room = document.documentElement.clientWidth;
+		if (document.documentElement.scrollWidth <= room) return "";
+		const out = [...document.querySelectorAll("main *, header *")].filter((e) => e.getBoundingClientRect().right > room + 1 && !e.closest(".floorbox, .chartbox, nav"));
+		return (out[0] || document.body).outerHTML.slice(0, 200);
+	})()`)); wide != "" {
+		b.t.Errorf("%s: the page is wider than the window: %s", name, wide)
+	}
+	b.keepShot(name)
+}
+
 // addressesOf are addresses of all pages that can be looked at on the demo plant with a
 // slip, a proposal and ways out.
 func addressesOf(s *site) []string {
@@ -200,21 +222,7 @@ func TestBrowser_Axe(t *testing.T) {
 		}))
 		for _, path := range list {
 			b.open(path)
-			for _, f := range b.found(script) {
-				var where []string
-				for _, n := range f.Nodes[:min(3, len(f.Nodes))] {
-					where = append(where, n.HTML[:min(160, len(n.HTML))])
-				}
-				t.Errorf("%s, %s: %s (%s): %s", path, size.name, f.Help, f.ID, strings.Join(where, "  "))
-			}
-			if wide := do(b, chromedp.Evaluate[string](`(() => {
-				const room = document.documentElement.clientWidth;
-				if (document.documentElement.scrollWidth <= room) return "";
-				const out = [...document.querySelectorAll("main *, header *")].filter((e) => e.getBoundingClientRect().right > room + 1 && !e.closest(".floorbox, .chartbox, nav"));
-				return (out[0] || document.body).outerHTML.slice(0, 200);
-			})()`)); wide != "" {
-				t.Errorf("%s, %s: the page is wider than the window: %s", path, size.name, wide)
-			}
+			b.usable(script, path+", "+size.name)
 		}
 	}
 }

@@ -231,7 +231,9 @@ func (v *view) rowsOf(noun string) (heads []string, rows []nounRow) {
 		heads = []string{"Town", "Road miles", "Calendar"}
 		for _, x := range p.Customers {
 			add(x.ID, x.Name, x.Town, strconv.Itoa(x.Miles), x.Calendar)
-			link("Ask for a delivery day", address("/quotes/new", "customer", x.ID))
+			if v.Who.May(api.ActQuote) {
+				link("Ask for a delivery day", address("/quotes/new", "customer", x.ID))
+			}
 		}
 	case "trucks":
 		heads = []string{"Customer", "What", "Owed"}

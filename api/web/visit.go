@@ -25,6 +25,7 @@ type visitData struct {
 	May      []string // states that can follow
 	Past     []past
 	Order    api.BookingOrder
+	Why      string // as it was typed
 	Changed  int64
 	Does     *solver.Impact // what the order's day would do to others; nil: nobody asked
 }
@@ -72,7 +73,7 @@ func (v *view) showVisit(status int, order api.BookingOrder) error {
 		_, err := v.app.Thing(v.ctx, v.Who, "visits/"+v.r.PathValue("id")) // which says what is near
 		return err
 	}
-	d := &visitData{Visit: vis, Truck: p.FindTruck(vis.Truck), Frozen: p.Frozen(vis), Ready: calendar.NoMoment, Order: order, May: api.Following(vis.Booking.State)}
+	d := &visitData{Visit: vis, Truck: p.FindTruck(vis.Truck), Frozen: p.Frozen(vis), Ready: calendar.NoMoment, Order: order, Why: v.r.PostFormValue("why"), May: api.Following(vis.Booking.State)}
 	d.Customer = p.FindCustomer(d.Truck.Customer)
 	d.Next = isNext(p, d.Truck, vis)
 	d.Buffer = p.ReadyWorkDays(d.Truck)
