@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"encoding/json"
 	"fmt"
 
 	"wetdown/calendar"
@@ -24,7 +25,27 @@ type Past struct {
 	Projected calendar.Date
 	Actual    calendar.Date // calendar.None while it is to come
 	Cause     string
+
+	// What older tables lack: "" and calendar.None where unknown.
+	Kind      string        // of the truck: pumper, aerial ...
+	Customer  string
+	Owner     string        // whose clock a slip was on: plant, supplier, customer
+	Requested calendar.Date // day that the customer asked for
+	Contract  calendar.Date // day of the contract
 }
+
+// UnmarshalJSON reads a past that was kept; what it lacks is unknown.
+func (p *Past) UnmarshalJSON(data []byte) error {
+	type fields Past
+	f := fields{Said: none, Projected: none, Actual: none, Requested: none, Contract: none}
+	if err := json.Unmarshal(data, &f); err != nil {
+		return err
+	}
+	*p = Past(f)
+	return nil
+}
+
+var owners = []string{"plant", "supplier", "customer"}
 
 // historyTable is the table of the history. A row is about the one of the same
 // truck, event and day on which it was said.
@@ -43,8 +64,13 @@ func historyTable(known []Past) *table[Past] {
 			needed(day("projected", "", func(h *Past) *date { return &h.Projected }, "projected date", "planned", "planned date", "promised", "promised date", "forecast")),
 			day("actual", "", func(h *Past) *date { return &h.Actual }, "actual date", "happened", "done", "done on"),
 			text("cause", "", func(h *Past) *string { return &h.Cause }, "cause code", "code", "reason"),
+			id("truck_kind", "", func(h *Past) *string { return &h.Kind }, "kind of truck", "apparatus", "apparatus type", "truck type", "type"),
+			text("customer", "", func(h *Past) *string { return &h.Customer }, "department", "fire department", "customer name"),
+			word("owner", "", func(h *Past) *string { return &h.Owner }, owners, "clock", "owner of the clock", "whose clock"),
+			day("requested", "", func(h *Past) *date { return &h.Requested }, "requested date", "customer requested", "wanted"),
+			day("contract", "", func(h *Past) *date { return &h.Contract }, "contract date", "contract due", "due"),
 		},
-		fresh: func() Past { return Past{Said: none, Projected: none, Actual: none} },
+		fresh: func() Past { return Past{Said: none, Projected: none, Actual: none, Requested: none, Contract: none} },
 		match: func(row *Past, _ func(string) bool, taken []bool) int {
 			return untaken(told[telling{row.Truck, row.Event, row.Said}], taken)
 		},

@@ -2,6 +2,7 @@ package sheet_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"reflect"
 	"slices"
@@ -200,14 +201,39 @@ func TestRoundTrip_Anew(t *testing.T) {
 	}
 }
 
+// Tables and records from before there were owners and days of contract are read,
+// and what they lack is unknown.
+func TestHistory_Before(t *testing.T) {
+	v, err := sheet.Read(sheet.History, "past", []byte("truck,content,kind,said,projected,actual,cause\nG7,heavy,line off,2026-03-21,2026-04-01,2026-04-03,chassis\n"), demo(t), sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	past, err := v.Past()
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := calendar.NewDate(2026, time.March, 21)
+	want := []sheet.Past{{Truck: "G7", Content: plant.Heavy, Event: sheet.EventLineOff, Said: d, Projected: d + 11, Actual: d + 13, Cause: "chassis", Requested: calendar.None, Contract: calendar.None}}
+	if d := cmp.Diff(want, past); d != "" {
+		t.Error(d)
+	}
+	var kept []sheet.Past
+	if err := json.Unmarshal([]byte(fmt.Sprintf(`[{"Truck":"G7","Content":"heavy","Event":"line_off","Said":%d,"Projected":%d,"Actual":%d,"Cause":"chassis"}]`, d, d+11, d+13)), &kept); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want, kept); d != "" {
+		t.Error(d)
+	}
+}
+
 func TestRoundTrip_History(t *testing.T) {
 	d := calendar.NewDate(2026, time.March, 1)
 	known := []sheet.Past{
-		{Truck: "G7", Content: plant.Heavy, Event: sheet.EventLineOff, Said: d, Projected: d + 30, Actual: d + 33, Cause: "=late chassis"},
-		{Truck: "G7", Event: sheet.EventLineOff, Said: d + 20, Projected: d + 31, Actual: calendar.None},
-		{Truck: "G7", Event: sheet.EventLineOff, Said: d + 20, Projected: d + 34, Actual: calendar.None},
-		{Truck: "-G8", Event: sheet.EventDelivery, Said: calendar.None, Projected: d, Actual: d},
-		{Truck: "G8", Event: plant.FinalInspection, Said: d, Projected: d + 3, Actual: d + 3},
+		{Truck: "G7", Content: plant.Heavy, Event: sheet.EventLineOff, Said: d, Projected: d + 30, Actual: d + 33, Cause: "=late chassis", Kind: "pumper", Customer: "Mirrenwade, Volunteers", Owner: "supplier", Requested: d + 28, Contract: d + 40},
+		{Truck: "G7", Event: sheet.EventLineOff, Said: d + 20, Projected: d + 31, Actual: calendar.None, Requested: calendar.None, Contract: calendar.None},
+		{Truck: "G7", Event: sheet.EventLineOff, Said: d + 20, Projected: d + 34, Actual: calendar.None, Requested: calendar.None, Contract: calendar.None},
+		{Truck: "-G8", Event: sheet.EventDelivery, Said: calendar.None, Projected: d, Actual: d, Requested: calendar.None, Contract: calendar.None},
+		{Truck: "G8", Event: plant.FinalInspection, Said: d, Projected: d + 3, Actual: d + 3, Requested: calendar.None, Contract: d},
 	}
 	for _, f := range []sheet.Format{sheet.CSV, sheet.XLSX} {
 		data, err := sheet.WriteHistory(f, known)
