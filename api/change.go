@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"wetdown/api/sheet"
 	"wetdown/solver/plant"
 )
 
@@ -158,6 +159,12 @@ func (a *App) keep(ctx context.Context, who Actor, act string, i Intent, s *Stat
 	if len(changes) == 0 {
 		r = s.Revision
 	}
+	var said []sheet.Past
+	if dating(changes) {
+		if said, err = learned(s.Plant, n.plant); err != nil {
+			return nil, err
+		}
+	}
 	err = a.store.Update(ctx, func(tx Tx) error {
 		head, err := tx.Head()
 		if err != nil {
@@ -171,6 +178,9 @@ func (a *App) keep(ctx context.Context, who Actor, act string, i Intent, s *Stat
 		}
 		if len(changes) > 0 {
 			if err := tx.AddRevision(r, changes); err != nil {
+				return err
+			}
+			if err := recorded(tx, r, said); err != nil {
 				return err
 			}
 		}
@@ -244,6 +254,13 @@ func (a *App) Load(ctx context.Context, who Actor, i Intent, p *plant.Plant) (*S
 		pieces := plant.Split(p)
 		r := Revision{Number: 1, At: a.now(), Who: who.Name, Act: ActSetUp, Why: i.Why, What: fmt.Sprintf("The plant %s was loaded.", p.Name)}
 		if err := tx.AddRevision(r, plant.Diff(nil, pieces)); err != nil {
+			return err
+		}
+		said, err := learned(nil, p)
+		if err != nil {
+			return err
+		}
+		if err := recorded(tx, r, said); err != nil {
 			return err
 		}
 		return made(ctx, tx, "revisions/1")

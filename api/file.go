@@ -19,9 +19,6 @@ func actOfSheet(k sheet.Kind) string {
 	return ActSetUp
 }
 
-// historyID is the one record of the history of days.
-const historyID = "all"
-
 // PreviewFile says what would become of every row of a table, and of which revision that
 // is said. Nothing is written.
 func (a *App) PreviewFile(ctx context.Context, who Actor, kind sheet.Kind, name string, data []byte) (*sheet.Preview, int64, error) {
@@ -98,11 +95,11 @@ func (a *App) GiveFile(ctx context.Context, who Actor, kind sheet.Kind, f sheet.
 	var data []byte
 	err := a.store.View(ctx, func(tx Tx) error {
 		if kind == sheet.History {
-			known, err := pastIn(tx)
+			known, err := wholePast(tx)
 			if err != nil {
 				return err
 			}
-			data, err = sheet.WriteHistory(f, known.val)
+			data, err = sheet.WriteHistory(f, known)
 			return err
 		}
 		s, err := a.headIn(tx)
@@ -113,19 +110,6 @@ func (a *App) GiveFile(ctx context.Context, who Actor, kind sheet.Kind, f sheet.
 		return err
 	})
 	return data, err
-}
-
-// pastIn is the history of days that was taken in.
-func pastIn(tx Tx) (entry[[]sheet.Past], error) {
-	rec, err := tx.Get(KindHistory, historyID)
-	if errors.Is(err, ErrNone) {
-		return entry[[]sheet.Past]{rec: Record{Kind: KindHistory, ID: historyID}}, nil
-	}
-	e := entry[[]sheet.Past]{rec: rec}
-	if err == nil {
-		err = e.open()
-	}
-	return e, err
 }
 
 // tabular turns the refusal of a table into a problem.

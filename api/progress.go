@@ -43,13 +43,11 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 			p.Trucks[i].Overruns = slices.Clone(p.Trucks[i].Overruns)
 		}
 		p.Visits = slices.Clone(p.Visits)
-		gone := ""
 		if r.AsOf != calendar.NoMoment {
 			if r.AsOf < p.AsOf {
 				return nil, &Problem{Kind: Conflict, Title: "The plant is further on", Detail: fmt.Sprintf("It stands as of %s, and the report speaks of %s.", p.AsOf, r.AsOf), Next: "Give a later moment, or leave it away."}
 			}
 			p.AsOf = r.AsOf
-			gone = lapsed(&p)
 		}
 		for n, row := range r.Rows {
 			if err := progress(&p, row); err != nil {
@@ -74,7 +72,7 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 		if p.Plan != nil {
 			p.Plan = carriedOn(&p)
 		}
-		return &next{plant: &p, what: what + "." + gone}, nil
+		return &next{plant: &p, what: what + "." + lapsed(&p)}, nil
 	})
 }
 
@@ -226,6 +224,51 @@ func carriedOn(p *plant.Plant) *plant.Plan {
 		v := p.FindVisit(o.Visit)
 		return v != nil && !v.Planned()
 	})
+	plan.Status = plant.Feasible
+	return rescored(p, &plan)
+}
+
+// lapsed gives up what was held until a day before the moment of the plant: tentative days,
+// whose visits ask for one again, and places for orders to come. It says so in sentences.
+func lapsed(p *plant.Plant) (what string) {
+	today := p.AsOf.Date()
+	var visits []string
+	for i := range p.Visits {
+		v := &p.Visits[i]
+		if v.Booking.State != plant.Tentative || v.Booking.HoldUntil == calendar.None || v.Booking.HoldUntil >= today {
+			continue
+		}
+		if t := p.FindTruck(v.Truck); t != nil && slices.ContainsFunc(t.Running, func(r plant.Running) bool {
+			g := p.FindStage(r.Stage)
+			return g != nil && g.Visit == v.Kind
+		}) {
+			v.Booking.HoldUntil = calendar.None // it is under way
+			continue
+		}
+		visits = append(visits, fmt.Sprintf("%s on %s", v.ID, v.Booking.Day))
+		v.Booking = plant.Booking{State: plant.Requested, Day: calendar.None, HoldUntil: calendar.None}
+		if p.Plan != nil {
+			p.Plan = placed(p, v.ID)
+		}
+	}
+	if len(visits) > 0 {
+		what = fmt.Sprintf(" Nobody confirmed what was held: %s; the day is free again, and the visit waits for another.", strings.Join(visits, ", "))
+	}
+	if trucks := released(p, func(t *plant.Truck) bool { return t.Reserved.Until < today }); len(trucks) > 0 {
+		what += fmt.Sprintf(" Nobody ordered what places were held for: %s given up.", strings.Join(trucks, ", "))
+	}
+	return what
+}
+
+// placed is the plan with a visit on its day that is booked for none.
+func placed(p *plant.Plant, visit string) *plant.Plan {
+	plan := *p.Plan
+	plan.Visits = slices.Clone(plan.Visits)
+	for i := range plan.Visits {
+		if o := &plan.Visits[i]; o.Visit == visit && o.Outcome != plant.Broken {
+			o.Outcome = plant.Placed
+		}
+	}
 	plan.Status = plant.Feasible
 	return rescored(p, &plan)
 }

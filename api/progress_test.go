@@ -121,3 +121,44 @@ func TestReportProgress_Standing(t *testing.T) {
 		t.Error("no truck stands lined up at any of these moments")
 	}
 }
+
+// TestReportProgress_HoldRunsOut lets the day pass until which a visit's day was held: the
+// visit asks for a day again, and the plan in force still has it where it was.
+func TestReportProgress_HoldRunsOut(t *testing.T) {
+	ctx := context.Background()
+	a := started(t, demoPlant(t))
+	p := newest(t, a).Plant
+	var visit string
+	for _, o := range p.Plan.Visits {
+		if v := p.FindVisit(o.Visit); v.Booking.State == plant.Tentative && v.Booking.Day == o.Day && o.Day > p.AsOf.Date()+7 {
+			visit = o.Visit
+			break
+		}
+	}
+	v := p.FindVisit(visit)
+	if v == nil {
+		t.Fatal("no visit is held tentatively")
+	}
+	until := p.AsOf.Date() + 1
+	if _, err := a.Book(ctx, coordinator, api.Intent{}, visit, api.BookingOrder{State: plant.Tentative, Day: v.Booking.Day, HoldUntil: until}); err != nil {
+		t.Fatal(err)
+	}
+	for days, want := range []string{1: plant.Tentative, 2: plant.Requested} {
+		if days == 0 {
+			continue
+		}
+		s, err := a.ReportProgress(ctx, coordinator, api.Intent{}, api.Report{AsOf: p.AsOf + calendar.Moment(days)*24*60, AsPlanned: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := s.Plant.FindVisit(visit).Booking.State; got != want {
+			t.Errorf("after %d days it is %s, want %s", days, got, want)
+		}
+		if s.Plant.Plan.Day(visit) != v.Booking.Day {
+			t.Errorf("after %d days the plan has it on %s, it was on %s", days, s.Plant.Plan.Day(visit), v.Booking.Day)
+		}
+		if strings.Contains(s.Revision.What, "waits for another") != (want == plant.Requested) {
+			t.Errorf("after %d days: %s", days, s.Revision.What)
+		}
+	}
+}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -238,14 +237,4 @@ func given(list []plant.FreeSlot, t *plant.Truck) []plant.FreeSlot {
 		}
 	}
 	return list
-}
-
-// lapsed takes the trucks out of a plant that held their place until a day before its
-// moment, and says so; "" for none.
-func lapsed(p *plant.Plant) string {
-	list := released(p, func(t *plant.Truck) bool { return t.Reserved.Until < p.AsOf.Date() })
-	if len(list) == 0 {
-		return ""
-	}
-	return fmt.Sprintf(" Nobody ordered what places were held for: %s given up.", strings.Join(list, ", "))
 }

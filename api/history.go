@@ -1,0 +1,204 @@
+package api
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"wetdown/api/sheet"
+	"wetdown/calendar"
+	"wetdown/solver/plant"
+)
+
+// historyID is the record of the history that was taken in as a table. What the plant
+// itself says is in a record for each revision that says something new.
+const historyID = "all"
+
+// dating is what the pieces of the plant are from which days follow.
+func dating(changes []plant.PieceChange) bool {
+	return slices.ContainsFunc(changes, func(c plant.PieceChange) bool {
+		head, _, _ := strings.Cut(c.Key, "/")
+		return slices.Contains([]string{"as_of", "calendars", "departments", "horizon", "line", "parts", "plan", "route", "trucks", "visits", "zone"}, head)
+	})
+}
+
+// milestone is a day of a truck that is told ahead: of its line-off, a visit, its delivery.
+type milestone struct{ truck, event string }
+
+// days are the days that a plant says of its trucks.
+type days struct {
+	order     []milestone
+	projected map[milestone]calendar.Date
+	actual    map[milestone]calendar.Date
+}
+
+// daysOf lists what a plant says: line-off by the line, visits and deliveries by the plan in
+// force.
+func daysOf(p *plant.Plant) (*days, error) {
+	d := &days{projected: map[milestone]calendar.Date{}, actual: map[milestone]calendar.Date{}}
+	j, err := p.Project()
+	if err != nil {
+		return nil, err
+	}
+	said := func(truck, event string, projected, actual calendar.Date) {
+		m := milestone{truck, event}
+		if projected == calendar.None && actual == calendar.None {
+			return
+		}
+		if _, again := d.projected[m]; !again {
+			d.order = append(d.order, m)
+		}
+		d.projected[m], d.actual[m] = projected, actual
+	}
+	rows := map[milestone]calendar.Date{} // of the plan, by truck and stage: last day
+	if p.Plan != nil {
+		for _, r := range p.Plan.Stages {
+			rows[milestone{r.Truck, r.Stage}] = (r.End - 1).Date()
+		}
+	}
+	for i := range p.Trucks {
+		t := &p.Trucks[i]
+		projected := j.LineOff(t.ID)
+		if t.Line.Off != calendar.None {
+			projected = calendar.None
+		}
+		said(t.ID, sheet.EventLineOff, projected, t.Line.Off)
+		done := map[string]calendar.Date{}
+		for _, x := range t.Done {
+			done[x.Stage] = (x.Ended - 1).Date()
+		}
+		for k := range p.Route {
+			s := &p.Route[k]
+			event, projected, actual := s.Visit, calendar.None, calendar.None
+			if at, ok := done[s.ID]; ok {
+				actual = at
+			}
+			switch {
+			case s.Delivers:
+				event = sheet.EventDelivery
+				if at, ok := rows[milestone{t.ID, s.ID}]; ok {
+					projected = at
+				}
+			case s.Visit != "":
+				if v := p.VisitOf(t, s.Visit); v != nil && p.Plan != nil {
+					projected = p.Plan.Day(v.ID)
+				}
+				if i := slices.IndexFunc(p.Visits, func(v plant.Visit) bool {
+					return v.Truck == t.ID && v.Kind == s.Visit && v.Booking.State == plant.Held
+				}); i >= 0 && actual != calendar.None {
+					actual = p.Visits[i].Booking.Day // the first day of it
+				}
+			default:
+				continue
+			}
+			if actual != calendar.None {
+				projected = calendar.None
+			}
+			said(t.ID, event, projected, actual)
+		}
+	}
+	return d, nil
+}
+
+// learned lists what a change makes the plant say anew: days that are projected otherwise
+// than before, and days that have come.
+func learned(before, after *plant.Plant) (list []sheet.Past, err error) {
+	now, err := daysOf(after)
+	if err != nil {
+		return nil, err
+	}
+	was := &days{}
+	if before != nil {
+		if was, err = daysOf(before); err != nil {
+			return nil, err
+		}
+	}
+	for _, m := range now.order {
+		t := after.FindTruck(m.truck)
+		past := sheet.Past{
+			Truck: m.truck, Event: m.event, Content: t.Content, Said: after.AsOf.Date(), Projected: now.projected[m], Actual: calendar.None,
+			Kind: t.Kind, Customer: t.Customer, Requested: calendar.None, Contract: t.Contract.Due,
+		}
+		old, told := was.projected[m]
+		switch actual := now.actual[m]; {
+		case actual != calendar.None && told && was.actual[m] == calendar.None: // it has come
+			past.Projected, past.Actual = old, actual
+			if old == calendar.None {
+				past.Projected = actual
+			}
+		case actual != calendar.None, now.projected[m] == calendar.None, told && old == now.projected[m]:
+			continue
+		}
+		list = append(list, past)
+	}
+	return list, nil
+}
+
+// recorded keeps what a revision says anew, in its transaction.
+func recorded(tx Tx, r Revision, list []sheet.Past) error {
+	if len(list) == 0 {
+		return nil
+	}
+	e := entry[[]sheet.Past]{Record{Kind: KindHistory, ID: fmt.Sprintf("revision %d", r.Number), State: "told"}, list}
+	return e.keep(tx)
+}
+
+// pastIn is the history of days that was taken in as a table.
+func pastIn(tx Tx) (entry[[]sheet.Past], error) {
+	rec, err := tx.Get(KindHistory, historyID)
+	if errors.Is(err, ErrNone) {
+		return entry[[]sheet.Past]{rec: Record{Kind: KindHistory, ID: historyID}}, nil
+	}
+	e := entry[[]sheet.Past]{rec: rec}
+	if err == nil {
+		err = e.open()
+	}
+	return e, err
+}
+
+// wholePast is the history of days: the table that was taken in, and after it what the
+// plant has said since. Where it said two things of one truck and event on one day, the
+// later one counts. A day that has come is told with every projection of it.
+func wholePast(tx Tx) ([]sheet.Past, error) {
+	taken, err := pastIn(tx)
+	if err != nil {
+		return nil, err
+	}
+	told, err := query[[]sheet.Past](tx, Query{Kind: KindHistory, State: "told"})
+	if err != nil {
+		return nil, err
+	}
+	type telling struct {
+		milestone
+		said calendar.Date
+	}
+	list := slices.Clone(taken.val)
+	at := map[telling]int{}
+	for i, h := range list {
+		at[telling{milestone{h.Truck, h.Event}, h.Said}] = i
+	}
+	came := map[milestone]calendar.Date{}
+	for _, e := range told {
+		for _, h := range e.val {
+			m := milestone{h.Truck, h.Event}
+			if h.Actual != calendar.None {
+				came[m] = h.Actual
+				continue
+			}
+			k := telling{m, h.Said}
+			if i, again := at[k]; again {
+				list[i] = h
+				continue
+			}
+			at[k] = len(list)
+			list = append(list, h)
+		}
+	}
+	for i := range list {
+		if day, ok := came[milestone{list[i].Truck, list[i].Event}]; ok && list[i].Actual == calendar.None && list[i].Said <= day {
+			list[i].Actual = day
+		}
+	}
+	return list, nil
+}
