@@ -23,6 +23,7 @@ type cli struct {
 	Quote    quoteCmd    `cmd:"" help:"Find the delivery day of an order that might come."`
 	Check    checkCmd    `cmd:"" help:"Have the judge alone look at the plan in a file."`
 	Generate generateCmd `cmd:"" help:"Make a random plant file, as large and as busy as wanted."`
+	Backtest backtestCmd `cmd:"" help:"Tell how well stated days would have held in a history of slips, and what was on time."`
 	Export   exportCmd   `cmd:"" help:"Write the planning question for other solvers."`
 	RCPSP    rcpspCmd    `cmd:"" name:"rcpsp" help:"Solve a published project scheduling instance (PSPLIB) with the same engine."`
 	Serve    serveCmd    `cmd:"" help:"Keep a plant in a database, and serve people and programs over HTTP."`

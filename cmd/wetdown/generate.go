@@ -7,16 +7,20 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"wetdown/api/sheet"
 	"wetdown/solver"
 	"wetdown/solver/generate"
 	"wetdown/solver/plant"
 )
 
 type generateCmd struct {
-	Trucks int     `required:"" placeholder:"N" help:"Shop orders in the file."`
+	Trucks int     `required:"" xor:"what" placeholder:"N" help:"Shop orders in the file."`
 	Seed   uint64  `required:"" placeholder:"N" help:"Seed of the random numbers: equal options give equal files."`
-	Load   float64 `required:"" placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
+	Load   float64 `placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
 	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
+
+	History int     `required:"" xor:"what" placeholder:"N" help:"In place of a plant: a table of what was projected for so many trucks of the past, and what came of it (CSV)."`
+	Drift   float64 `placeholder:"F" help:"With --history: by how much slips grow in a year; 0.5 is by half."`
 
 	LinedUp bool `help:"Also with trucks that stand lined up since Friday for a visit that begins on the Monday of the file."`
 }
@@ -29,6 +33,9 @@ file in JSON.`
 }
 
 func (c *generateCmd) run(s *session) (int, error) {
+	if c.History != 0 {
+		return c.history(s)
+	}
 	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip, LinedUp: c.LinedUp}
 	if err := o.Check(); err != nil {
 		return 0, refuse("%v", err)
@@ -130,4 +137,21 @@ func writeText(b *bytes.Buffer, s string) error {
 	data, err := json.Marshal(s)
 	b.Write(data)
 	return err
+}
+
+// history writes a table of the past.
+func (c *generateCmd) history(s *session) (int, error) {
+	o := generate.HistoryOptions{Trucks: c.History, Seed: c.Seed, Drift: c.Drift}
+	if err := o.Check(); err != nil {
+		return 0, refuse("%v", err)
+	}
+	if c.Slip || s.JSON || s.AsOf != "" {
+		return 0, refuse("--history takes neither --slip nor --json nor --as-of: leave them out; the table is CSV")
+	}
+	events, _ := generate.History(o)
+	data, err := sheet.WriteHistory(sheet.CSV, pastsOf(events))
+	if err != nil {
+		return 0, err
+	}
+	return done, s.put(data, s.Out)
 }
