@@ -32,7 +32,9 @@ type bar struct {
 const (
 	rowHeight  = 24
 	chartHead  = 40
-	chartWidth = 1000
+	chartWidth = 940 // of the drawing, if its days are not too narrow for that
+	narrowest  = 5   // units of a day
+	weekText   = 45  // units that the name of a week takes
 	mostDays   = 400
 )
 
@@ -69,7 +71,8 @@ func (v *view) draw(p *plant.Plant, spans []span, lines []milestone) *chart {
 	first--
 	last = min(last+1, first+mostDays)
 	n := int(last-first) + 1
-	each := max(10, chartWidth/n)
+	each := max(narrowest, chartWidth/n)
+	weeks := (weekText + 7*each - 1) / (7 * each) // of which the first is named
 	c := &chart{Width: each * n, Height: chartHead + rowHeight*len(spans) + 6}
 	x := func(m calendar.Moment) int {
 		return int(m.Date()-first)*each + int(m.Clock())*each/(24*60)
@@ -84,7 +87,7 @@ func (v *view) draw(p *plant.Plant, spans []span, lines []milestone) *chart {
 	}
 	for day := first; day <= last; day++ {
 		k := mark{X: int(day-first) * each, W: each, Rest: !h.WorksDay(day)}
-		if day.Weekday() == 1 {
+		if day.Weekday() == 1 && int(day-first)/7%weeks == 0 {
 			k.Text = v.Style.Short(day)
 		}
 		c.Days = append(c.Days, k)

@@ -22,6 +22,7 @@ type floorData struct {
 	Days     []floorDay
 	Rows     []floorRow
 	Requests []request
+	More     int    // requests that are not listed
 	Truck    string // for which days are on offer
 	Visit    string
 	Offers   []solver.Offer // in order of their days
@@ -100,6 +101,8 @@ type request struct {
 const (
 	fewestWeeks = 1
 	mostWeeks   = 8
+
+	requestsShown = 20
 )
 
 func (w *Web) floor(v *view) error {
@@ -155,6 +158,10 @@ func (w *Web) floor(v *view) error {
 		}
 	}
 	d.Requests = requests(p)
+	if v.r.FormValue("all") == "" {
+		d.More = max(0, len(d.Requests)-requestsShown)
+		d.Requests = d.Requests[:len(d.Requests)-d.More]
+	}
 	v.Title, v.Place, v.Data = "Floor", "floor", d
 	v.show(http.StatusOK, "floor")
 	return nil
