@@ -27,7 +27,7 @@ type Past struct {
 	Cause     string
 
 	// What older tables lack: "" and calendar.None where unknown.
-	Kind      string        // of the truck: pumper, aerial ...
+	Kind      string // of the truck: pumper, aerial ...
 	Customer  string
 	Owner     string        // whose clock a slip was on: plant, supplier, customer
 	Requested calendar.Date // day that the customer asked for

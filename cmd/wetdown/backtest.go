@@ -1,0 +1,384 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"wetdown/api/sheet"
+	"wetdown/api/wire"
+	"wetdown/calendar"
+	"wetdown/solver/history"
+	"wetdown/solver/plant"
+)
+
+type backtestCmd struct {
+	File     string `arg:"" name:"FILE" help:"History of projections as CSV or XLSX, with the columns of the service's table; - reads standard input."`
+	Plant    string `placeholder:"FILE" help:"Plant file whose route gives three-point estimates where too little is alike. Default: the standard route."`
+	HalfLife int    `name:"half-life" default:"730" placeholder:"DAYS" help:"Calendar days after which what was said counts half."`
+	Seed     uint64 `default:"0" placeholder:"N" help:"Seed with which the estimates of the route are drawn."`
+	Groups   bool   `help:"On time also by customer, kind, owner and half-year."`
+}
+
+// Help says more than one line.
+func (*backtestCmd) Help() string {
+	return `Walks through a history of projected days as it happened: at each projection the day that holds with 50, 80
+and 95 % is stated from what was known then, and later compared with what came. --as-of is the day on which the
+history was written; by default the day after the last one in it. Working days are Monday to Friday.`
+}
+
+func (c *backtestCmd) run(s *session) (int, error) {
+	if c.HalfLife < 1 || c.HalfLife > 36500 {
+		return 0, refuse("--half-life %d: give calendar days from 1 to 36500, such as 730", c.HalfLife)
+	}
+	o := history.Options{HalfLifeDays: c.HalfLife, Seed: c.Seed, Route: plant.DefaultRoute()}
+	asOf := calendar.None
+	if c.Plant != "" {
+		data, err := s.read(c.Plant)
+		if err != nil {
+			return 0, err
+		}
+		p, faults := plant.Read(called(c.Plant), data)
+		if len(faults) > 0 {
+			return 0, told(faults)
+		}
+		o.Route = p.Route
+	}
+	if s.AsOf != "" {
+		var err error
+		if asOf, err = calendar.ParseDate(s.AsOf); err != nil {
+			return 0, refuse("--as-of: %v", err)
+		}
+	}
+	data, err := s.read(c.File)
+	if err != nil {
+		return 0, err
+	}
+	preview, err := sheet.Read(sheet.History, called(c.File), data, &plant.Plant{}, sheet.Options{})
+	var past []sheet.Past
+	if err == nil {
+		past, err = preview.Past()
+	}
+	var r *sheet.Refusal
+	if errors.As(err, &r) {
+		return 0, refuse("%s", strings.TrimSuffix(r.Error(), "."))
+	} else if err != nil {
+		return 0, err
+	}
+	h := history.New(eventsOf(past), o)
+	report := h.Backtest(asOf)
+	onTime := h.OnTime(report.AsOf)
+	if !c.Groups {
+		onTime = allOnly(onTime)
+	}
+	return s.answer(true, wireBacktestOf(report, onTime), backtestPage(report, onTime))
+}
+
+// eventsOf turns rows of a table into events.
+func eventsOf(past []sheet.Past) []history.Event {
+	list := make([]history.Event, len(past))
+	for i, p := range past {
+		list[i] = history.Event{
+			Truck: p.Truck, Customer: p.Customer, Kind: p.Kind, Content: p.Content, What: p.Event, Owner: p.Owner,
+			Said: p.Said, Projected: p.Projected, Actual: p.Actual, Requested: p.Requested, Contract: p.Contract, Cause: p.Cause,
+		}
+	}
+	return list
+}
+
+// pastsOf turns events into rows of a table.
+func pastsOf(events []history.Event) []sheet.Past {
+	list := make([]sheet.Past, len(events))
+	for i, e := range events {
+		list[i] = sheet.Past{
+			Truck: e.Truck, Customer: e.Customer, Kind: e.Kind, Content: e.Content, Event: e.What, Owner: e.Owner,
+			Said: e.Said, Projected: e.Projected, Actual: e.Actual, Requested: e.Requested, Contract: e.Contract, Cause: e.Cause,
+		}
+	}
+	return list
+}
+
+func allOnly(list []history.OnTime) (all []history.OnTime) {
+	for _, o := range list {
+		if o.By == "" {
+			all = append(all, o)
+		}
+	}
+	return all
+}
+
+// share writes a share; - for none.
+func share(share float64) string {
+	if math.IsNaN(share) {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f %%", 100*share)
+}
+
+// heldCells are the columns that every table of what held has.
+func heldCells(h history.Held) []string {
+	if h.Of == 0 {
+		return []string{"-", "-", "-", "0", "0"}
+	}
+	return []string{share(h.Exact), share(h.Share()), fmt.Sprintf("%.1f-%.1f", 100*h.Interval.Low, 100*h.Interval.High), thousands(int64(h.Of)), thousands(int64(h.Trucks))}
+}
+
+var heldHeads = []string{">law", ">held", ">95 % interval", ">days", ">trucks"}
+
+func backtestPage(r *history.Report, onTime []history.OnTime) *page {
+	pg := &page{}
+	pg.say("%s of %s, made from %s to %s; as of %s. What was said counts half after %s.", count(r.Events-r.Unsaid, "projection"), count(r.Trucks, "truck"), onDay(r.From), onDay(r.Through), onDay(r.AsOf), count(r.HalfLifeDays, "day"))
+	if r.Unsaid > 0 {
+		pg.say("%s without the day on which they were said are left out: write the column said.", count(r.Unsaid, "projection"))
+	}
+	if r.Scored == 0 {
+		pg.say("Nothing can be compared yet: no projection had %d trucks alike before it, and a 95 %% day that has passed. Take in more of the past.", history.Enough)
+	}
+	pg.gap("How often stated days held, each stated from what was known on its day")
+	t := &table{heads: append([]string{"stated"}, heldHeads...)}
+	for _, l := range r.Levels {
+		t.add(append([]string{share(l.Stated)}, heldCells(l.Held)...)...)
+	}
+	pg.table(t)
+	pg.say("Law: the chance that the stated day had by itself; whole days hold a little more than is asked of them. The interval counts each truck once. A day is counted once it has passed; what is late and open has not held.")
+
+	pg.gap("Losses in working days, less is better")
+	t = &table{heads: []string{"mark", ">ours", ">naive", ">less by", ">ours", ">contract", ">projections"}}
+	loss := func(name string, l history.Loss) {
+		of := []string{"-", "-"}
+		if l.OfContract > 0 {
+			of = []string{fmt.Sprintf("%.2f", l.OursOfContract), fmt.Sprintf("%.2f", l.Contract)}
+		}
+		less := "-"
+		if l.Naive > 0 {
+			less = fmt.Sprintf("%.0f %%", 100*(1-l.Ours/l.Naive))
+		}
+		t.add(name, fmt.Sprintf("%.2f", l.Ours), fmt.Sprintf("%.2f", l.Naive), less, of[0], of[1], fmt.Sprintf("%s, %s", thousands(int64(l.Events)), thousands(int64(l.OfContract))))
+	}
+	for _, l := range r.Levels {
+		loss("pinball "+share(l.Stated), l.Loss)
+	}
+	loss("pinball, mean", r.Pinball())
+	loss("CRPS", r.CRPS)
+	pg.table(t)
+	pg.say("Naive: the projection plus the average slip of the event so far. Contract: deliveries that have a day of contract, by that day. %s of these still open; the day of the report stands in for the outcome.", count(r.StillOpen, "projection"))
+
+	pg.gap("Reliability: stated against held")
+	for _, h := range r.Reliability {
+		pg.WriteString(bar(h) + "\n")
+	}
+	pg.say("| is what the law said, o what held, - its 95 %% interval, * both at one place; from 0 to 100 %%.")
+
+	pg.gap("80 % by what the answer rested on")
+	t = &table{heads: append([]string{"basis", ">answers"}, heldHeads...)}
+	for _, b := range r.Bases {
+		t.add(append([]string{basisWords[b.Basis], thousands(int64(b.Answered))}, heldCells(b.Held)...)...)
+	}
+	pg.table(t)
+
+	pg.gap("80 % by half-year")
+	t = &table{heads: append(append([]string{"said in"}, heldHeads...), ">median slip")}
+	for _, p := range r.Periods {
+		t.add(append(append([]string{p.Name}, heldCells(p.Held)...), fmt.Sprintf("%+.0f", p.Median))...)
+	}
+	pg.table(t)
+
+	pg.gap("Drift and thin data")
+	for _, d := range r.Drifts {
+		verdict := "no drift shown"
+		if d.Drifts {
+			verdict = "IT DRIFTS: believe the newest half-years, and shorten --half-life"
+		}
+		pg.item("%s: mean slip %.1f working days before %s (%s), %.1f after (%s), both as if said a month ahead; by chance alone with p = %.4f: %s.", spoken(d.What), d.EarlyMean, d.From, count(d.Early, "truck"), d.LateMean, count(d.Late, "truck"), d.P, verdict)
+	}
+	if len(r.Drifts) == 0 {
+		pg.item("Too little to tell whether slips drift.")
+	}
+	thin := r.Thin()
+	for _, c := range thin {
+		pg.item("%s: %s with an outcome, fewer than %d: what is stated rests on other trucks.", classWords(c), count(c.Trucks, "truck"), history.Enough)
+	}
+	if len(thin) == 0 {
+		pg.item("No kind and content of truck has fewer than %d trucks with an outcome.", history.Enough)
+	}
+
+	pg.gap("On time, three ways and by contract")
+	t = &table{heads: []string{"event", "~of", "against", ">by the day", ">on the day", ">early", ">late", ">open", ">of"}}
+	for _, o := range onTime {
+		of := "all"
+		if o.By != "" {
+			of = o.By + " " + o.Name
+		}
+		for i, ratio := range o.Ratios {
+			if n := ratio.Of(); n > 0 {
+				t.add(spoken(o.What), of, string(history.Againsts[i]), share(ratio.ByDay()), share(ratio.Exactly()), thousands(int64(ratio.Early)), thousands(int64(ratio.Late)), thousands(int64(ratio.Open)), thousands(int64(n)))
+			}
+		}
+	}
+	pg.table(t)
+	pg.say("The ratios are different ones: always say which. Early can be a miss, where people travel. Open: still to come after the day, counted as late.")
+	return pg
+}
+
+var basisWords = map[history.Basis]string{
+	history.ByKind: "same kind and content", history.ByContent: "same content", history.ByEvent: "same event",
+	history.ByRoute: "estimates of the route", history.ByFew: "fewer than eight trucks", history.ByNothing: "nothing: no answer",
+}
+
+func classWords(c history.Class) string {
+	kind := c.Kind
+	if kind == "" {
+		kind = "kind unknown"
+	}
+	content := c.Content
+	if content == "" {
+		content = "content unknown"
+	}
+	return spoken(c.What) + ", " + content + " " + spoken(kind)
+}
+
+// bar draws one line of the reliability table, a character for two percent.
+func bar(h history.Held) string {
+	line := []byte(strings.Repeat(" ", 51))
+	at := func(share float64) int { return int(math.Round(50 * share)) }
+	if h.Of > 0 {
+		for i := at(h.Interval.Low); i <= at(h.Interval.High); i++ {
+			line[i] = '-'
+		}
+		line[at(h.Exact)] = '|'
+		if k := at(h.Share()); line[k] == '|' {
+			line[k] = '*'
+		} else {
+			line[k] = 'o'
+		}
+	}
+	return strings.TrimRight(fmt.Sprintf("%4.0f %%  [%s]  %s", 100*h.Stated, line, heldCells(h)[1]), " ")
+}
+
+// wireBacktest is the answer of backtest for machines. Slips and losses are working
+// days.
+type wireBacktest struct {
+	AsOf         *string             `json:"as_of"`
+	From         *string             `json:"from"`
+	Through      *string             `json:"through"`
+	HalfLifeDays int                 `json:"half_life_days"`
+	Projections  int                 `json:"projections"`
+	Unsaid       int                 `json:"unsaid"`
+	Trucks       int                 `json:"trucks"`
+	Scored       int                 `json:"scored"`
+	StillOpen    int                 `json:"still_open"`
+	Levels       []wireLevel         `json:"levels"`
+	Pinball      wireLoss            `json:"pinball_mean"`
+	CRPS         wireLoss            `json:"crps"`
+	Reliability  []wireHeld          `json:"reliability"`
+	Bases        []wireBacktestBasis `json:"bases"`
+	Periods      []wirePeriod        `json:"periods"`
+	Drifts       []wireDrift         `json:"drifts"`
+	Thin         []wireThin          `json:"thin"`
+	OnTime       []wireOnTime        `json:"on_time"`
+}
+
+type wireHeld struct {
+	Stated float64  `json:"stated"`
+	Law    *float64 `json:"law"`
+	Held   *float64 `json:"held"`
+	Low    float64  `json:"low"`
+	High   float64  `json:"high"`
+	Days   int      `json:"days"`
+	Trucks int      `json:"trucks"`
+}
+
+type wireLevel struct {
+	wireHeld
+	Pinball wireLoss `json:"pinball"`
+}
+
+type wireLoss struct {
+	Ours           float64 `json:"ours"`
+	Naive          float64 `json:"naive"`
+	Projections    int     `json:"projections"`
+	OursOfContract float64 `json:"ours_of_contract"`
+	Contract       float64 `json:"contract"`
+	OfContract     int     `json:"of_contract"`
+}
+
+type wireBacktestBasis struct {
+	Basis   history.Basis `json:"basis"`
+	Answers int           `json:"answers"`
+	wireHeld
+}
+
+type wirePeriod struct {
+	Period string  `json:"period"`
+	Median float64 `json:"median_slip"`
+	wireHeld
+}
+
+type wireDrift struct {
+	Event       string  `json:"event"`
+	From        string  `json:"later_from"`
+	Early       int     `json:"earlier_trucks"`
+	Late        int     `json:"later_trucks"`
+	EarlierMean float64 `json:"earlier_mean"`
+	LaterMean   float64 `json:"later_mean"`
+	P           float64 `json:"p"`
+	Drifts      bool    `json:"drifts"`
+}
+
+type wireThin struct {
+	Event   string `json:"event"`
+	Kind    string `json:"kind"`
+	Content string `json:"content"`
+	Trucks  int    `json:"trucks"`
+}
+
+type wireOnTime struct {
+	Event   string          `json:"event"`
+	By      string          `json:"by"`
+	Name    string          `json:"name"`
+	Against history.Against `json:"against"`
+	Early   int             `json:"early"`
+	OnDay   int             `json:"on_day"`
+	Late    int             `json:"late"`
+	Open    int             `json:"open"`
+}
+
+func wireHeldOf(h history.Held) wireHeld {
+	w := wireHeld{Stated: h.Stated, Low: wire.Micro(h.Interval.Low), High: wire.Micro(h.Interval.High), Days: int(h.Of), Trucks: h.Trucks}
+	if h.Of > 0 {
+		law, held := wire.Micro(h.Exact), wire.Micro(h.Share())
+		w.Law, w.Held = &law, &held
+	}
+	return w
+}
+
+func wireLossOf(l history.Loss) wireLoss {
+	return wireLoss{wire.Micro(l.Ours), wire.Micro(l.Naive), l.Events, wire.Micro(l.OursOfContract), wire.Micro(l.Contract), l.OfContract}
+}
+
+func wireBacktestOf(r *history.Report, onTime []history.OnTime) wireBacktest {
+	w := wireBacktest{
+		AsOf: wire.Day(r.AsOf), From: wire.Day(r.From), Through: wire.Day(r.Through), HalfLifeDays: r.HalfLifeDays,
+		Projections: r.Events - r.Unsaid, Unsaid: r.Unsaid, Trucks: r.Trucks, Scored: r.Scored, StillOpen: r.StillOpen,
+		Levels:      wire.Each(r.Levels, func(l history.Level) wireLevel { return wireLevel{wireHeldOf(l.Held), wireLossOf(l.Loss)} }),
+		Pinball:     wireLossOf(r.Pinball()),
+		CRPS:        wireLossOf(r.CRPS),
+		Reliability: wire.Each(r.Reliability, wireHeldOf),
+		Bases: wire.Each(r.Bases, func(b history.BasisHeld) wireBacktestBasis {
+			return wireBacktestBasis{b.Basis, b.Answered, wireHeldOf(b.Held)}
+		}),
+		Periods: wire.Each(r.Periods, func(p history.PeriodHeld) wirePeriod { return wirePeriod{p.Name, p.Median, wireHeldOf(p.Held)} }),
+		Drifts: wire.Each(r.Drifts, func(d history.Drift) wireDrift {
+			return wireDrift{d.What, d.From.String(), d.Early, d.Late, wire.Micro(d.EarlyMean), wire.Micro(d.LateMean), wire.Micro(d.P), d.Drifts}
+		}),
+		Thin:   wire.Each(r.Thin(), func(c history.Class) wireThin { return wireThin{c.What, c.Kind, c.Content, c.Trucks} }),
+		OnTime: []wireOnTime{},
+	}
+	for _, o := range onTime {
+		for i, n := range o.Ratios {
+			w.OnTime = append(w.OnTime, wireOnTime{o.What, o.By, o.Name, history.Againsts[i], n.Early, n.OnDay, n.Late, n.Open})
+		}
+	}
+	return w
+}
