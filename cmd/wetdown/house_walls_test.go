@@ -61,9 +61,10 @@ var walls = map[string]wall{
 
 	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
 	"solver/check":    {may: "calendar solver/plant", tests: "solver/check github.com/rogpeppe/go-internal/txtar"},
-	"solver/generate": {may: "calendar solver/plant", tests: "solver/check"},
+	"solver/generate": {may: "calendar solver/chance solver/history solver/plant", tests: "solver/check"},
 	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
 
+	"solver/history": {may: "calendar solver/chance solver/plant", tests: "solver/generate solver/history"},
 	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
 	"solver/forecast": {may: "calendar solver/plant solver/chance", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
 
@@ -76,7 +77,7 @@ var walls = map[string]wall{
 	"testdata":       {},
 
 	"cmd/wetdown": {
-		may:   "api api/oidc api/outbound api/queue api/rest api/store api/web api/wire calendar solver solver/plant solver/check solver/forecast solver/generate solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
+		may:   "api api/oidc api/outbound api/queue api/rest api/sheet api/store api/web api/wire calendar solver solver/plant solver/check solver/forecast solver/generate solver/history solver/schedule testdata github.com/alecthomas/kong go.yaml.in/yaml/v3 golang.org/x/term",
 		tests: "api/store/pgtest github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/testscript",
 		files: true,
 	},
