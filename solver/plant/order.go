@@ -93,7 +93,7 @@ func (o *Order) complete(p *Plant) {
 	t := &o.Truck
 	t.Contract = Contract{Due: p.Horizon.Through, Deadline: calendar.None, Weight: 1}
 	t.Line.Since, t.Line.Off = calendar.None, calendar.None
-	if v := &o.Visit; v.Heads > 0 { // it is there
+	if v := &o.Visit; v.Heads != 0 || v.Halves != 0 || v.TravelDays != 0 || len(v.Wishes)+len(v.Windows)+len(v.Blackouts) > 0 { // it is there
 		v.ID, v.Truck = t.ID+"-visit", t.ID
 		v.Booking = Booking{State: Requested, Day: calendar.None, HoldUntil: calendar.None}
 		if len(v.Windows) == 0 {
