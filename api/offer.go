@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 
 	"wetdown/api/wire"
@@ -22,12 +23,13 @@ type OffersQuestion struct {
 
 // A WhyQuestion asks why a visit cannot be on a day, or, without a day, why the plan
 // moves or breaks visits or delivers late: the plan in force, or the best one where that
-// does not fit the plant and the conditions (see State.Fits). The answer is a list of
-// solver.Explanation.
+// does not fit the plant and the conditions (see State.Fits); or that of a proposal that
+// is not in force. The answer is a list of solver.Explanation.
 type WhyQuestion struct {
 	Truck      string // "" with no day: all trucks
 	Day        calendar.Date
 	Conditions []plant.Condition
+	Proposal   string // its id; "" for none. It comes without a day, and with its own conditions
 }
 
 // AskOffers asks for the days on offer.
@@ -46,7 +48,45 @@ func (a *App) AskWhy(ctx context.Context, who Actor, q WhyQuestion) (*Job, error
 	if q.Truck == "" && q.Day != calendar.None {
 		return nil, dayWithoutTruck()
 	}
+	if q.Proposal != "" {
+		if _, err := a.undecided(ctx, q.Proposal); err != nil {
+			return nil, err
+		}
+	}
 	return a.ask(ctx, who, JobWhy, q)
+}
+
+// undecided is a proposal with a plan that is not in force.
+func (a *App) undecided(ctx context.Context, id string) (p *Proposal, err error) {
+	err = a.store.View(ctx, func(tx Tx) error {
+		e, err := fetch[Proposal](tx, KindProposal, id)
+		p = e.proposal()
+		return err
+	})
+	switch {
+	case err != nil:
+		return nil, err
+	case p.State == ProposalAccepted:
+		return nil, &Problem{Kind: Conflict, Title: "The proposal is in force", Detail: fmt.Sprintf("It became revision %d.", p.Revision), Next: "Ask why the plan in force is as it is."}
+	case len(p.Changes) == 0:
+		return nil, &Problem{Kind: Conflict, Title: "There is no plan to explain", Detail: "The proposal has none.", Next: "Read the reasons of the proposal."}
+	}
+	return p, nil
+}
+
+// whyProposed explains what the plan of a proposal does.
+func (a *App) whyProposed(ctx context.Context, s *State, q WhyQuestion) ([]*solver.Explanation, error) {
+	p, err := a.undecided(ctx, q.Proposal)
+	if err != nil {
+		return nil, err
+	}
+	after, err := onto(s, p)
+	if err != nil {
+		return nil, err
+	}
+	x := *after
+	x.Plan = s.Plant.Plan // which the conditions and the plan of the proposal come from
+	return solver.Causes(ctx, &x, after.Plan, q.Truck, solver.Options{Conditions: p.Conditions})
 }
 
 // posed looks whether the plant knows a truck, "" for none, and what conditions name.
@@ -106,6 +146,9 @@ func (a *App) offers(ctx context.Context, s *State, q OffersQuestion) (*solver.O
 }
 
 func (a *App) why(ctx context.Context, s *State, q WhyQuestion) ([]*solver.Explanation, error) {
+	if q.Proposal != "" {
+		return a.whyProposed(ctx, s, q)
+	}
 	if q.Day != calendar.None && len(q.Conditions) > 0 { // which no desk takes
 		x, err := solver.Why(ctx, s.Plant, q.Truck, q.Day, solver.Options{Conditions: q.Conditions})
 		return []*solver.Explanation{x}, contradicted(s.Plant, err)

@@ -99,7 +99,7 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 			return nil, err
 		}
 		w := wire.Causes{Truck: q.Truck, Explanations: wire.Each(list, wire.ToExplanation), Conditions: wire.ToConditions(s.Plant, q.Conditions), Warnings: []wire.Warning{}}
-		if s.Fits(q.Conditions) {
+		if q.Proposal == "" && s.Fits(q.Conditions) {
 			w.Plan = &s.Plant.Plan.Revision
 		}
 		return w, nil

@@ -61,7 +61,7 @@ func postRepairs(x *exchange) error {
 	if err != nil {
 		return err
 	}
-	return x.asked(x.app.AskRepairs(x.Request().Context(), x.who, api.RepairsQuestion(q)))
+	return x.asked(x.app.AskRepairs(x.Request().Context(), x.who, api.RepairsQuestion{Truck: q.Truck, Day: q.Day, Conditions: q.Conditions}))
 }
 
 // proposeWay makes a proposal of a way out that a job has found.

@@ -2,8 +2,10 @@ package web
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -52,6 +54,9 @@ type proposalData struct {
 	Both       []bothTruck
 	Tiers      []bothTier
 	Plant      *plant.Plant
+	Asked      bool // for reasons
+	Why        []*solver.Explanation
+	WhyTruck   string // the one asked about, "" for all
 }
 
 // A truckChange is what a proposal does to one truck, before and after.
@@ -139,8 +144,52 @@ func (v *view) showProposal(status int) error {
 		v.show(status, "compare")
 		return nil
 	}
+	if id := v.r.FormValue("why"); id != "" && v.r.Method == http.MethodGet {
+		if waits, err := v.whyProposed(d, id); err != nil || waits {
+			return err
+		}
+	}
 	v.show(status, "proposal")
 	return nil
+}
+
+// askWhyProposed asks why a proposal moves what it moves: all of it, or one truck.
+func (w *Web) askWhyProposed(v *view) error {
+	id := v.r.PathValue("id")
+	j, err := w.app.AskWhy(v.ctx, v.Who, api.WhyQuestion{Truck: v.r.PostFormValue("truck"), Day: calendar.None, Proposal: id})
+	if err != nil {
+		return v.decided(err)
+	}
+	return v.back(address("/jobs/"+j.ID, "to", whyProposedAt(id, j.ID)))
+}
+
+// whyProposedAt is where the reasons of a proposal are shown.
+func whyProposedAt(proposal, job string) string {
+	return address("/proposals/"+url.PathEscape(proposal), "why", job) + "#reasons"
+}
+
+// whyProposed adds the reasons that a job has found. While there are none yet, the browser
+// is sent to wait for them.
+func (v *view) whyProposed(d *proposalData, job string) (waits bool, err error) {
+	j, err := v.app.Job(v.ctx, v.Who, job)
+	if err != nil {
+		return false, err
+	}
+	var q api.WhyQuestion
+	if j.Kind != api.JobWhy || json.Unmarshal(j.Question, &q) != nil || q.Proposal != d.P.ID {
+		return false, &api.Problem{Kind: api.NotFound, Title: "These reasons are about something else", Next: "Ask again on the page of the proposal."}
+	}
+	switch {
+	case j.Problem != nil:
+		v.Said = j.Problem
+		return false, nil
+	case j.State == api.JobCancelled:
+		return false, nil
+	case j.State != api.JobDone:
+		return true, v.back(address("/jobs/"+j.ID, "to", whyProposedAt(d.P.ID, j.ID)))
+	}
+	d.Asked, d.WhyTruck = true, q.Truck
+	return false, json.Unmarshal(j.Answer, &d.Why)
 }
 
 // provenWords says in plain words what is known of a plan.

@@ -4,10 +4,12 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
 	"wetdown/api"
+	"wetdown/calendar"
 	"wetdown/solver/plant"
 )
 
@@ -171,5 +173,57 @@ func TestRepairs(t *testing.T) {
 	}
 	if code, _ := s.get(strings.Replace(at, "/repairs/", "/answers/", 1)); code != http.StatusNotFound {
 		t.Errorf("repairs as reasons: %d", code)
+	}
+}
+
+// Before a proposal is accepted it says why it moves what it moves: the reasons that the
+// plan has once it is in force. When the plant has moved on it says so instead.
+func TestProposal_Why(t *testing.T) {
+	s := demoSite(t)
+	at := s.slipped()
+	if _, page := s.get(at); !strings.Contains(page, at+"/why") || strings.Contains(page, `id="reasons"`) {
+		t.Fatal("there is nothing to ask by, or reasons that nobody asked for")
+	}
+	reasons := func(form url.Values) string {
+		code, job := s.post(at+"/why", form)
+		if code != http.StatusSeeOther {
+			t.Fatalf("%d %s", code, job)
+		}
+		code, to := s.get(job)
+		if code != http.StatusSeeOther || !strings.HasPrefix(to, at+"?why=") {
+			t.Fatalf("%d %s", code, to)
+		}
+		to, _, _ = strings.Cut(to, "#")
+		_, page := s.get(to)
+		_, part, ok := strings.Cut(page, `id="reasons"`)
+		if !ok {
+			t.Fatalf("no reasons:\n%s", page)
+		}
+		part, _, _ = strings.Cut(part, "</section>")
+		return part
+	}
+	all, one := reasons(nil), reasons(url.Values{"truck": {"H1016"}})
+	if n := strings.Count(one, "<h3>"); n == 0 || strings.Count(one, "<h3>The final inspection visit H1016-F of H1016 ")+strings.Count(one, "<h3>The delivery of H1016 ") != n || strings.Count(all, "<h3>") <= n {
+		t.Errorf("for one truck:\n%s", one)
+	}
+	if code, _ := s.post(at+"/accept", nil); code != http.StatusSeeOther {
+		t.Fatal(code)
+	}
+	j, err := s.app.AskWhy(context.Background(), manager, api.WhyQuestion{Day: calendar.None})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, page := s.get("/answers/" + j.ID)
+	_, page, _ = strings.Cut(page, "<main")
+	for _, li := range regexp.MustCompile(`<li>.*?</li>`).FindAllString(page, -1) {
+		if !strings.Contains(all, strings.ReplaceAll(li, "by plan 2", "by this plan")) {
+			t.Errorf("in force it says, and did not before: %s", li)
+		}
+	}
+	if code, page := s.post(at+"/why", nil); code != http.StatusConflict || !strings.Contains(page, "The proposal is in force") {
+		t.Errorf("accepted: %d", code)
+	}
+	if code, _ := s.get(at + "?why=" + j.ID); code != http.StatusNotFound {
+		t.Errorf("reasons of something else: %d", code)
 	}
 }

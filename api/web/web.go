@@ -112,6 +112,7 @@ func pagesOf(w *Web) []page {
 		{"GET /proposals", api.ActRead, w.proposals},
 		{"POST /proposals", api.ActReport, w.ask},
 		{"GET /proposals/{id}", api.ActRead, w.proposal},
+		{"POST /proposals/{id}/why", api.ActRead, w.askWhyProposed},
 		{"POST /proposals/{id}/accept", api.ActDecide, w.accept},
 		{"POST /proposals/{id}/drop", api.ActDecide, w.drop},
 		{"POST /repairs", api.ActReport, w.askRepairs},
