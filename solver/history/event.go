@@ -62,11 +62,11 @@ func weekdaysBefore(d calendar.Date) int {
 
 // Add returns the weekday n weekdays after the day.
 func (w Weekdays) Add(from calendar.Date, n int) calendar.Date {
-	step := calendar.Date(1)
+	step, weeks := calendar.Date(1), n/5
 	if n < 0 {
-		step = -1
+		step, weeks = -1, n/5+1
 	}
-	d := from + calendar.Date(n/5*7)
+	d := from + calendar.Date(weeks*7)
 	for (w.Between(from, d)-n)*int(step) < 0 || d.Weekday() == 0 || d.Weekday() == 6 {
 		d += step
 	}
