@@ -414,7 +414,15 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 	case JobRepairs:
 		out, err = answered(j, func(q RepairsQuestion) (any, error) { return a.repairs(ctx, s, j, q) })
 	case JobPropose:
-		out, err = answered(j, func(q ProposeQuestion) (any, error) { return a.propose(ctx, s, j, q, a.reporter(j.ID)) })
+		out, err = answered(j, func(q ProposeQuestion) (any, error) {
+			p, err := a.propose(ctx, s, j, q, a.reporter(j.ID))
+			if err != nil {
+				return nil, err
+			}
+			said := *p
+			said.Changes = nil // they are kept with the proposal
+			return &said, nil
+		})
 	case JobQuote:
 		out, err = answered(j, func(q QuoteQuestion) (any, error) { return a.quote(ctx, s, j, q) })
 	case JobReserve:

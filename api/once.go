@@ -17,8 +17,10 @@ const (
 )
 
 const (
-	onceKept  = 24 * time.Hour  // how long a repeated request gets the first answer
-	onceLease = 2 * time.Minute // so long after its beginning a request that is not done is taken for dead
+	onceKept = 24 * time.Hour // how long a repeated request gets the first answer
+	// So long after its beginning a request that is not done is taken for dead: more than a
+	// booking waits. One that lives all the same keeps nothing any more.
+	onceLease = 2 * patience
 )
 
 // An Answer is what a request was answered, for whoever repeats it.

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v3"
 
@@ -31,6 +32,39 @@ func toJSON(text []byte) (json.RawMessage, error) {
 		return nil, err
 	}
 	return b.Bytes(), nil
+}
+
+// A memo keeps what texts of pieces are as JSON: most are asked for again and again, and
+// few change. What it gives must not be changed.
+type memo struct {
+	mu    sync.Mutex
+	known map[string]json.RawMessage
+	size  int // bytes of text in known
+}
+
+// mostKnown is how much text a memo holds before it begins anew: that of some plants.
+const mostKnown = 4 << 20
+
+// toJSON is toJSON of a piece.
+func (m *memo) toJSON(text string) (json.RawMessage, error) {
+	m.mu.Lock()
+	body, ok := m.known[text]
+	m.mu.Unlock()
+	if ok {
+		return body, nil
+	}
+	body, err := toJSON([]byte(text))
+	if err != nil {
+		return nil, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.known == nil || m.size > mostKnown {
+		m.known, m.size = map[string]json.RawMessage{}, 0
+	}
+	m.known[text] = body
+	m.size += len(text)
+	return body, nil
 }
 
 func appendNode(b *bytes.Buffer, n *yaml.Node) error {
@@ -103,7 +137,7 @@ func getPiece(x *exchange) error {
 }
 
 func (x *exchange) piece(text string) error {
-	body, err := toJSON([]byte(text))
+	body, err := x.s.pieces.toJSON(text)
 	if err != nil {
 		return err
 	}
@@ -137,7 +171,7 @@ func listPieces(x *exchange) error {
 	}
 	bodies := make([]json.RawMessage, len(items))
 	for i, t := range items {
-		if bodies[i], err = toJSON([]byte(t.Text)); err != nil {
+		if bodies[i], err = x.s.pieces.toJSON(t.Text); err != nil {
 			return err
 		}
 	}

@@ -53,6 +53,7 @@ type Server struct {
 	untold    atomic.Int64 // how much of it is not there
 
 	plant, plan copied // as JSON
+	pieces      memo
 
 	pages   *http.ServeMux // nil: there are none
 	streams chan struct{}  // a place for each stream of events

@@ -211,6 +211,8 @@ func TestServe_Load(t *testing.T) {
 		time.Sleep(50 * time.Millisecond)
 	}
 	s.end(t)
+	used := s.cmd.ProcessState
+	t.Logf("CPU of the process: %v for %d requests", used.UserTime()+used.SystemTime(), len(c.samples))
 	if err := sound(s.cmd.Args[5]); err != nil {
 		t.Error(err)
 	}
