@@ -14,25 +14,31 @@ import (
 // within four standard errors of the trucks. The first projections only, which
 // depend on nothing.
 func TestHistory_Truth(t *testing.T) {
-	for _, o := range []HistoryOptions{{Trucks: 2000, Seed: 1}, {Trucks: 2000, Seed: 2, Drift: 0.5, Lead: 0.9}} {
+	for _, o := range []HistoryOptions{{Trucks: 2000, Seed: 1}, {Trucks: 2000, Seed: 2, Drift: 0.2, Lead: 0.8}} {
 		events, truth := History(o)
 		days := history.Weekdays{}
 		for _, what := range []string{history.LineOff, history.Delivery} {
 			seen := map[string]bool{}
-			n, sum, tenths := 0.0, 0.0, make([]float64, 10)
+			n, open, sum, tenths := 0.0, 0, 0.0, make([]float64, 10)
 			for _, e := range events {
 				if e.What != what || e.Said > historyThrough-700 || seen[e.Truck] {
-					continue // later ones may be open
+					continue // many later ones are open
 				}
 				seen[e.Truck] = true
-				if e.Actual == calendar.None {
-					t.Fatalf("%s, said %v, is open", e.Truck, e.Said)
-				}
 				slip, lead := days.Between(e.Projected, e.Actual), days.Between(e.Said, e.Projected)
+				if e.Actual == calendar.None {
+					if open++; e.Owner != "" {
+						t.Errorf("%s is open, and on the clock of %s", e.Truck, e.Owner)
+					}
+					slip = days.Between(e.Projected, historyThrough)
+				}
 				p := func(slip int) float64 {
 					return truth.CDF(e.What, e.Kind, e.Content, e.Owner, lead, e.Said, slip)
 				}
 				low, high := p(slip-1), p(slip)
+				if e.Actual == calendar.None {
+					high = 1 // so late, or later
+				}
 				n++
 				sum += (low + high) / 2
 				for k := range tenths { // the part of the step that lies in this tenth
@@ -42,8 +48,8 @@ func TestHistory_Truth(t *testing.T) {
 					}
 				}
 			}
-			if n < 1000 {
-				t.Fatalf("only %v trucks", n)
+			if n < 1000 || open > 10 {
+				t.Fatalf("%v trucks, %d of them open after more than a year", n, open)
 			}
 			if math.Abs(sum/n-0.5) > 4*math.Sqrt(1.0/12/n) {
 				t.Errorf("%+v, %s: mean chance %v", o, what, sum/n)
