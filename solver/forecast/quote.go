@@ -118,7 +118,7 @@ func (b *bid) quote(runs, first int) *Quote {
 		q.Ready, q.Visit = nowhere, nowhere
 	}
 	for _, x := range b.orders[1:] {
-		if v := x.against(main, first); v.Kind == VariantSlot || v.Days > 2*v.Error {
+		if v := x.against(main, first); v.Kind == VariantSlot || v.Days > max(2*v.Error, leastGain) {
 			q.Earlier = append(q.Earlier, v)
 		}
 	}
@@ -127,6 +127,9 @@ func (b *bid) quote(runs, first int) *Quote {
 	q.Window = plant.Range{From: q.Delivery.P50, Through: q.Delivery.P80}
 	return q
 }
+
+// leastGain is how many days a variant gains at least to be told.
+const leastGain = 0.1
 
 var nowhere = Span{calendar.None, calendar.None, calendar.None, calendar.None}
 
