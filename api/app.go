@@ -142,7 +142,9 @@ func (a *App) State(ctx context.Context, who Actor, number int64) (*State, error
 	}
 	var s *State
 	err := a.store.View(ctx, func(tx Tx) (err error) {
-		s, err = stateIn(tx, number)
+		if s, err = a.headIn(tx); err != nil || s.Revision.Number != number {
+			s, err = stateIn(tx, number)
+		}
 		return err
 	})
 	return s, err

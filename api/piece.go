@@ -124,7 +124,9 @@ func (s *State) spelled(noun string) []plant.Piece {
 		return s.pieces
 	}
 	pieces := slices.Clone(s.pieces)
-	for _, p := range plant.SplitWhole(s.Plant) {
+	lists := *s.Plant
+	lists.Trucks, lists.Visits, lists.Plan = nil, nil, nil // of which nothing is standard, and which are most of it
+	for _, p := range plant.SplitWhole(&lists) {
 		if of(p) {
 			pieces = append(pieces, p)
 		}

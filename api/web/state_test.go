@@ -349,7 +349,17 @@ func TestState_Failing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		s.shown("busy", onTelephone, "/jobs/"+j.ID, "/floor?truck=H1024&job="+j.ID)
+		gone, err := s.app.AskOffers(ctx, manager, api.OffersQuestion{Truck: "H1018"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if code, to := s.post("/jobs/"+gone.ID+"/cancel", nil); code != http.StatusSeeOther {
+			t.Errorf("cancelled: %d %s", code, to)
+		}
+		if _, page := s.get("/jobs/" + gone.ID); !strings.Contains(page, "It was cancelled") || strings.Contains(page, "<progress") || strings.Contains(page, "Stop it") {
+			t.Error("a question that was cancelled still looks as if it went on")
+		}
+		s.shown("busy", onTelephone, "/jobs/"+j.ID, "/floor?truck=H1024&job="+j.ID, "/jobs/"+gone.ID)
 		for err == nil {
 			_, err = s.app.AskOffers(ctx, manager, api.OffersQuestion{Truck: "H1024"})
 		}
