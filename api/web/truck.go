@@ -168,6 +168,8 @@ type truckData struct {
 	Rows    []rowOfVisit
 	Slips   []openSlip
 	Days    []promised
+	Said    []*promise
+	Drawn   *drifts
 	Past    []past
 	Changed int64
 	Now     calendar.Moment // what a report most likely speaks of
@@ -253,6 +255,12 @@ func (v *view) showTruck(status int) error {
 	if err := v.promises(d); err != nil {
 		return err
 	}
+	told, err := v.app.Promises(v.ctx, v.Who, id)
+	if err != nil {
+		return err
+	}
+	d.Said = v.promisesOf(d, told)
+	d.Drawn = v.drawPromises(d.Said)
 	v.Title, v.Place, v.Data = "Truck "+id, "trucks", d
 	v.show(status, "truck")
 	return nil
