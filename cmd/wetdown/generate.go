@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"go.yaml.in/yaml/v3"
 
@@ -19,7 +20,7 @@ type generateCmd struct {
 	Load   float64 `placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
 	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
 
-	History int     `required:"" xor:"what" placeholder:"N" help:"In place of a plant: a table of what was projected for so many trucks of the past, and what came of it (CSV)."`
+	History int     `required:"" xor:"what" placeholder:"N" help:"In place of a plant: a table of what was projected for so many trucks of the past, and what came of it. CSV, or a workbook if -o ends in .xlsx."`
 	Drift   float64 `placeholder:"F" help:"With --history: by how much slips grow in a year; 0.5 is by half."`
 
 	LinedUp bool `help:"Also with trucks that stand lined up since Friday for a visit that begins on the Monday of the file."`
@@ -146,10 +147,14 @@ func (c *generateCmd) history(s *session) (int, error) {
 		return 0, refuse("%v", err)
 	}
 	if c.Slip || s.JSON || s.AsOf != "" {
-		return 0, refuse("--history takes neither --slip nor --json nor --as-of: leave them out; the table is CSV")
+		return 0, refuse("--history takes neither --slip nor --json nor --as-of: leave them out; the table is CSV, or a workbook if -o ends in .xlsx")
+	}
+	format := sheet.CSV
+	if strings.HasSuffix(strings.ToLower(s.Out), ".xlsx") {
+		format = sheet.XLSX
 	}
 	events, _ := generate.History(o)
-	data, err := sheet.WriteHistory(sheet.CSV, pastsOf(events))
+	data, err := sheet.WriteHistory(format, pastsOf(events))
 	if err != nil {
 		return 0, err
 	}
