@@ -230,13 +230,14 @@ func TestStream(t *testing.T) {
 			for _, path := range []string{"", "a", "ab|c", "a|bc", "abc", "a|b|c", "|", "c|ab"} {
 				n := name{seed, run, path}
 				draw := func() uint64 { return chance.Stream(seed, run, strings.Split(path, "|")...).Uint64() }
-				if draw() != draw() {
+				first, again := draw(), draw()
+				if first != again {
 					t.Errorf("%v gives two streams", n)
 				}
-				if other, ok := seen[draw()]; ok {
+				if other, ok := seen[first]; ok {
 					t.Errorf("%v and %v begin alike", n, other)
 				}
-				seen[draw()] = n
+				seen[first] = n
 			}
 		}
 	}

@@ -10,6 +10,9 @@
 // with luck good and bad, become bookings and contracts (booking.go). So nearly
 // every booked visit can be kept, and some cannot.
 //
+// History makes a past instead of a plant: what was projected of trucks that have
+// left or will, and what came of it, by a law that is given with it (history.go).
+//
 // Every name in it is made up (names.go). Deliberately absent: a plan. The days
 // of the run are not in the plant, and nothing of the planner is used here.
 package generate
