@@ -51,28 +51,37 @@ func (c *backtestCmd) run(s *session) (int, error) {
 			return 0, refuse("--as-of: %v", err)
 		}
 	}
-	data, err := s.read(c.File)
+	past, err := s.history(c.File)
 	if err != nil {
 		return 0, err
 	}
-	preview, err := sheet.Read(sheet.History, called(c.File), data, &plant.Plant{}, sheet.Options{})
-	var past []sheet.Past
-	if err == nil {
-		past, err = preview.Past()
-	}
-	var r *sheet.Refusal
-	if errors.As(err, &r) {
-		return 0, refuse("%s", strings.TrimSuffix(r.Error(), "."))
-	} else if err != nil {
-		return 0, err
-	}
-	h := history.New(eventsOf(past), o)
+	h := history.New(past, o)
 	report := h.Backtest(asOf)
 	onTime := h.OnTime(report.AsOf)
 	if !c.Groups {
 		onTime = allOnly(onTime)
 	}
 	return s.answer(true, wireBacktestOf(report, onTime), backtestPage(report, onTime))
+}
+
+// history reads a history of projections.
+func (s *session) history(name string) ([]history.Event, error) {
+	data, err := s.read(name)
+	if err != nil {
+		return nil, err
+	}
+	preview, err := sheet.Read(sheet.History, called(name), data, &plant.Plant{}, sheet.Options{})
+	var past []sheet.Past
+	if err == nil {
+		past, err = preview.Past()
+	}
+	var r *sheet.Refusal
+	if errors.As(err, &r) {
+		return nil, refuse("%s", strings.TrimSuffix(r.Error(), "."))
+	} else if err != nil {
+		return nil, err
+	}
+	return eventsOf(past), nil
 }
 
 // eventsOf turns rows of a table into events.

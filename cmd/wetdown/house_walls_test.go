@@ -66,7 +66,7 @@ var walls = map[string]wall{
 
 	"solver/history": {may: "calendar solver/chance solver/plant", tests: "solver/generate solver/history"},
 	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
-	"solver/forecast": {may: "calendar solver/plant solver/chance", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
+	"solver/forecast": {may: "calendar solver/plant solver/chance solver/history", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
 
 	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
 	"solver/maxsat":   {may: "solver/cnf solver/sat"},

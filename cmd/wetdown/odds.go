@@ -8,6 +8,7 @@ import (
 	"runtime"
 
 	"wetdown/solver/forecast"
+	"wetdown/solver/history"
 	"wetdown/solver/plant"
 )
 
@@ -15,18 +16,30 @@ import (
 type oddsFlags struct {
 	Runs int    `default:"2000" placeholder:"N" help:"Simulate the plant so many times for the chances; 0 leaves them out."`
 	Seed uint64 `default:"1" placeholder:"N" help:"Seed of chance: equal seeds give equal chances."`
+	Past string `name:"history" placeholder:"FILE" help:"History of projections as CSV or XLSX, as backtest reads it: how far line-off days slip. Default: estimates."`
 }
 
 // maxRuns bounds what a typing error can cost.
 const maxRuns = 200_000
 
-// options are those of a simulation that w watches.
-func (f *oddsFlags) options(w *watch) (forecast.Options, error) {
+// options are those of a simulation of the plant that s watches by w. with names a would-be
+// truck.
+func (f *oddsFlags) options(s *session, w *watch, p *plant.Plant, with ...plant.Truck) (forecast.Options, error) {
 	if f.Runs < 0 || f.Runs > maxRuns {
 		return forecast.Options{}, refuse("--runs %d cannot be simulated: ask for 1 to %s, or for 0 to leave the chances out", f.Runs, thousands(maxRuns))
 	}
+	var laws forecast.Laws
+	if f.Past != "" && p.Plan != nil && f.Runs > 0 {
+		past, err := s.history(f.Past)
+		if err != nil {
+			return forecast.Options{}, err
+		}
+		if laws, err = forecast.Learned(history.New(past, history.Options{}), p, with...); err != nil {
+			return forecast.Options{}, err
+		}
+	}
 	return forecast.Options{
-		Runs: f.Runs, Seed: f.Seed, Workers: runtime.GOMAXPROCS(0),
+		Laws: laws, Runs: f.Runs, Seed: f.Seed, Workers: runtime.GOMAXPROCS(0),
 		Report: func(done, runs int) {
 			w.set(fmt.Sprintf("chances: run %s of %s", thousands(int64(done)), thousands(int64(runs))))
 		},

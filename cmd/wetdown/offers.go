@@ -91,7 +91,7 @@ func (c *offersCmd) run(s *session) (int, error) {
 
 // days simulates the plant for the visit. Without chances it says why.
 func (c *offersCmd) days(s *session, w *watch, p *plant.Plant, visit string) (d *forecast.Days, without string, err error) {
-	o, err := c.oddsFlags.options(w)
+	o, err := c.oddsFlags.options(s, w, p)
 	if err != nil {
 		return nil, "", err
 	}
@@ -148,7 +148,7 @@ func (c *offersCmd) all(s *session) (int, error) {
 		return 0, refuse("--runs 0 leaves nothing to tell without --truck: give a number of runs, or a truck")
 	}
 	w := s.watch("chances")
-	o, err := c.oddsFlags.options(w)
+	o, err := c.oddsFlags.options(s, w, p)
 	var odds *forecast.Odds
 	if err == nil {
 		odds, err = forecast.Readiness(s.ctx, p, o)

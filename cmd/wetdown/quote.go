@@ -113,7 +113,7 @@ func (c *quoteCmd) run(s *session) (int, error) {
 
 // odds simulates the plant with the order in it. Without odds it says why.
 func (c *quoteCmd) odds(s *session, w *watch, p *plant.Plant, order *plant.Order) (q *forecast.Quote, without string, err error) {
-	o, err := c.oddsFlags.options(w)
+	o, err := c.oddsFlags.options(s, w, p, order.Truck)
 	if err != nil {
 		return nil, "", err
 	}

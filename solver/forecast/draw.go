@@ -127,14 +127,23 @@ func (m *model) lineOff(t *plant.Truck) off {
 		return f
 	}
 	f.day = int32(day - m.grid.From())
-	f.slip, f.key, f.choice = m.lineOffLaw(t, m.lead(day)), key(m.seed, "line", t.ID), key(m.seed, "line choice", t.ID)
+	known := false
+	if m.laws.LineOff != nil {
+		var l Law
+		l, known = m.laws.LineOff(t, day)
+		f.slip = l.Law
+	}
+	if !known {
+		f.slip = m.lineLaw(t, m.lead(day))
+	}
+	f.key, f.choice = key(m.seed, "line", t.ID), key(m.seed, "line choice", t.ID)
 	for i := range t.Line.Feeders {
 		e := &t.Line.Feeders[i]
 		stay, ok := m.line.Stay(t.ID, e.Station)
 		if !ok || e.Expected < m.p.AsOf.Date() {
 			continue // it is past
 		}
-		if m.laws.LineOff != nil { // the slips that were seen have the suppliers' in them
+		if known { // the slips that were seen have the suppliers' in them
 			f.shared = key(m.seed, "supplier", e.Name)
 			continue
 		}

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"wetdown/calendar"
 	"wetdown/solver/chance"
 	"wetdown/solver/plant"
 )
@@ -14,18 +15,21 @@ type Law struct {
 // Laws say how things go otherwise than planned. The zero value rests on estimates
 // alone: those of the route for stages, and those below for line and suppliers.
 type Laws struct {
-	// LineOff is the slip of a truck's line-off in working days of the line, given for how
-	// many of them it is ahead. It takes the place of the estimates of line and suppliers.
-	LineOff func(t *plant.Truck, lead int) Law
-	// Line is the same for the line alone, beside what it waits for; nil: an estimate.
+	// LineOff is the slip of a truck's projected line-off day in working days of the line.
+	// Where it is known it takes the place of the estimates of line and suppliers.
+	LineOff func(t *plant.Truck, projected calendar.Date) (law Law, known bool)
+	// Line is the slip of the line alone, beside what it waits for, of what is so many
+	// working days ahead; nil: an estimate.
 	Line func(t *plant.Truck, lead int) Law
 	// Feeder is for how many working days of the line a delivery to it is late; nil: an estimate.
 	Feeder func(f *plant.Feeder, lead int) Law
 	// Wait is for how many working days of its department a stage that could begin waits for
 	// people who are not the plant's: a witness, a supplier, the customer. Nil: for none.
 	Wait func(t *plant.Truck, s *plant.Stage) Law
-	// Says tells people what the laws rest on; empty: that they are estimates.
+	// Says tells people what the laws rest on, beside the estimates.
 	Says []string
+	// All says that no estimate of line and suppliers is needed beside the laws.
+	All bool
 }
 
 // Together is the share of runs in which those who wait for one supplier share their luck, instead
@@ -43,11 +47,8 @@ const (
 // steps is how finely three-point estimates are tabled.
 const steps = 256
 
-// lineOffLaw is the law of a line-off day.
-func (m *model) lineOffLaw(t *plant.Truck, lead int32) chance.Law {
-	if m.laws.LineOff != nil {
-		return m.laws.LineOff(t, int(lead)).Law
-	}
+// lineLaw is the law of the line alone.
+func (m *model) lineLaw(t *plant.Truck, lead int32) chance.Law {
 	if m.laws.Line != nil {
 		return m.laws.Line(t, int(lead)).Law
 	}
@@ -81,14 +82,14 @@ func (m *model) pert(least, likely, most float64) chance.Law {
 
 // assumptions says on what the answer rests.
 func (l *Laws) assumptions() []string {
-	list := l.Says
-	if len(list) == 0 {
-		list = []string{"Line-off, where it is a projection: an estimate without history, from 2% of the working days ahead early to 10% and a day late, with the projected day the likely one."}
-		if l.LineOff == nil {
-			list = append(list, "Deliveries to the line: an estimate without history, from 5% of the working days ahead early to 25% and two days late. Those who wait for one supplier share its luck in half of the runs.")
-		}
+	list := append(l.Says[:len(l.Says):len(l.Says)],
+		"Line-off, where it is a projection: an estimate without history, from 2% of the working days ahead early to 10% and a day late, with the projected day the likely one.",
+		"Deliveries to the line: an estimate without history, from 5% of the working days ahead early to 25% and two days late. Those who wait for one supplier share its luck in half of the runs.",
+	)
+	if l.All {
+		list = list[:len(l.Says):len(l.Says)]
 	}
-	return append(list[:len(list):len(list)],
+	return append(list,
 		"Stages take from their least to their most hours, by the estimates of the route (PERT), and an hour more than is likely is made up by staying on. Visits and drives take as long as planned, and no test is failed.",
 		"Work keeps the order of the plan in force and does not begin before its planned time, except in the place of work that is late.")
 }
