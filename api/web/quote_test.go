@@ -235,7 +235,7 @@ func TestQuote_Refused(t *testing.T) {
 	for _, c := range []struct{ field, typed, says string }{
 		{"length_ft", "long", "<code>Length over all</code>"},
 		{"height_ft", "", "<code>Height as driven</code> is empty"},
-		{"heads", "0", "at least one person"},
+		{"heads", "0", "Allowed: a whole number from 1"},
 		{"heads", "", "<code>People</code> is empty"},
 		{"heads", "9999", "Allowed: a whole number from 1"},
 		{"height_ft", "16", "Allowed: up to 12.5"},
