@@ -64,7 +64,7 @@ var walls = map[string]wall{
 	"solver/generate": {may: "calendar solver/chance solver/history solver/plant", tests: "solver/check"},
 	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
 
-	"solver/history": {may: "calendar solver/chance solver/plant", tests: "solver/generate solver/history"},
+	"solver/history":  {may: "calendar solver/chance solver/plant", tests: "solver/generate solver/history"},
 	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
 	"solver/forecast": {may: "calendar solver/plant solver/chance solver/history", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
 
