@@ -227,6 +227,37 @@ func TestBrowser_Axe(t *testing.T) {
 	}
 }
 
+// At every width between a telephone and a wall the pages fit, and the names of the pages
+// stay in one row.
+func TestBrowser_Widths(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a browser a minute")
+	}
+	s := governed(t)
+	b := s.browser()
+	list := addressesOf(s)
+	for _, size := range [][2]int64{{390, 844}, {768, 1024}, {1100, 800}, {1280, 800}, {1920, 1080}} {
+		do(b, chromedp.EmulateViewport(size[0], size[1]))
+		for _, path := range list {
+			b.open(path)
+			if wrong := do(b, chromedp.Evaluate[string](`(() => {
+				const room = document.documentElement.clientWidth;
+				if (document.documentElement.scrollWidth > room) return "the page is wider than the window";
+				const tops = [...document.querySelectorAll(".mast nav li")].map((e) => Math.round(e.getBoundingClientRect().top));
+				return tops.length > 0 && Math.min(...tops) < Math.max(...tops) ? "the names of the pages take two rows" : "";
+			})()`)); wrong != "" {
+				t.Errorf("%s, %d wide: %s", path, size[0], wrong)
+			}
+		}
+	}
+	// From afar: the number of a truck has 26 units at least, of 1080 (no source; a letter
+	// of 2 cm on a screen that is 80 cm high).
+	b.open("/floor")
+	if size := do(b, chromedp.Evaluate[float64](`parseFloat(getComputedStyle(document.querySelector(".floor .ticket b")).fontSize)`)); size < 26 {
+		t.Errorf("on the wall a truck is written in %.0f units", size)
+	}
+}
+
 // A ticket that is dragged to another day shows what that day would do, and moves
 // nothing.
 func TestBrowser_Drag(t *testing.T) {
