@@ -137,13 +137,74 @@ var heldHeads = []string{">law", ">held", ">95 % interval", ">days", ">trucks"}
 
 func backtestPage(r *history.Report, onTime []history.OnTime) *page {
 	pg := &page{}
-	pg.say("%s of %s, made from %s to %s; as of %s. What was said counts half after %s.", count(r.Events-r.Unsaid, "projection"), count(r.Trucks, "truck"), onDay(r.From), onDay(r.Through), onDay(r.AsOf), count(r.HalfLifeDays, "day"))
+	pg.say("%s of %s, made from %s to %s; as of %s. What was said counts half after %s.", count(r.Events, "projection"), count(r.Trucks, "truck"), onDay(r.From), onDay(r.Through), onDay(r.AsOf), count(r.HalfLifeDays, "day"))
 	if r.Unsaid > 0 {
 		pg.say("%s without the day on which they were said are left out: write the column said.", count(r.Unsaid, "projection"))
 	}
 	if r.Scored == 0 {
-		pg.say("Nothing can be compared yet: no projection had %d trucks alike before it, and a 95 %% day that has passed. Take in more of the past.", history.Enough)
+		pg.say("Nothing can be compared yet: no projection had %d trucks alike before it, and a 95 %% day that has passed. Take in more of the past, or give a later --as-of.", history.Enough)
+	} else {
+		sayHeld(pg, r)
 	}
+	if r.Events == 0 {
+		return pg
+	}
+	pg.gap("80 % by what the answer rested on")
+	t := &table{heads: append([]string{"basis", ">answers"}, heldHeads...)}
+	for _, b := range r.Bases {
+		t.add(append([]string{basisWords[b.Basis], thousands(int64(b.Answered))}, heldCells(b.Held)...)...)
+	}
+	pg.table(t)
+
+	pg.gap("80 % by half-year")
+	t = &table{heads: append(append([]string{"said in"}, heldHeads...), ">median slip")}
+	for _, p := range r.Periods {
+		t.add(append(append([]string{p.Name}, heldCells(p.Held)...), fmt.Sprintf("%+.0f", p.Median))...)
+	}
+	pg.table(t)
+
+	pg.gap("Drift and thin data")
+	for _, d := range r.Drifts {
+		verdict, odds := "no drift shown", fmt.Sprintf("= %.4f", d.P)
+		if d.P < 1e-4 {
+			odds = "below 0.0001"
+		}
+		if d.Drifts {
+			verdict = "IT DRIFTS: believe the newest half-years, and shorten --half-life"
+		}
+		pg.item("%s: mean slip %.1f working days before %s (%s), %.1f after (%s), both as if said a month ahead; by chance alone with p %s: %s.", spoken(d.What), d.EarlyMean, d.From, count(d.Early, "truck"), d.LateMean, count(d.Late, "truck"), odds, verdict)
+	}
+	if len(r.Drifts) == 0 {
+		pg.item("Too little to tell whether slips drift.")
+	}
+	thin := r.Thin()
+	for _, c := range thin {
+		pg.item("%s: %s with an outcome, fewer than %d: what is stated rests on other trucks.", classWords(c), count(c.Trucks, "truck"), history.Enough)
+	}
+	if len(thin) == 0 {
+		pg.item("No kind and content of truck has fewer than %d trucks with an outcome.", history.Enough)
+	}
+
+	pg.gap("On time, three ways and by contract")
+	t = &table{heads: []string{"event", "~of", "against", ">by the day", ">on the day", ">early", ">late", ">open", ">of"}}
+	for _, o := range onTime {
+		of := "all"
+		if o.By != "" {
+			of = o.By + " " + o.Name
+		}
+		for i, ratio := range o.Ratios {
+			if n := ratio.Of(); n > 0 {
+				t.add(spoken(o.What), of, string(history.Againsts[i]), share(ratio.ByDay()), share(ratio.Exactly()), thousands(int64(ratio.Early)), thousands(int64(ratio.Late)), thousands(int64(ratio.Open)), thousands(int64(n)))
+			}
+		}
+	}
+	pg.table(t)
+	pg.say("The ratios are different ones: always say which. Early can be a miss, where people travel. Open: still to come after the day, counted as late.")
+	return pg
+}
+
+// sayHeld writes how stated days held, and what they lost.
+func sayHeld(pg *page, r *history.Report) {
 	pg.gap("How often stated days held, each stated from what was known on its day")
 	t := &table{heads: append([]string{"stated"}, heldHeads...)}
 	for _, l := range r.Levels {
@@ -178,56 +239,6 @@ func backtestPage(r *history.Report, onTime []history.OnTime) *page {
 		pg.WriteString(bar(h) + "\n")
 	}
 	pg.say("| is what the law said, o what held, - its 95 %% interval, * both at one place; from 0 to 100 %%.")
-
-	pg.gap("80 % by what the answer rested on")
-	t = &table{heads: append([]string{"basis", ">answers"}, heldHeads...)}
-	for _, b := range r.Bases {
-		t.add(append([]string{basisWords[b.Basis], thousands(int64(b.Answered))}, heldCells(b.Held)...)...)
-	}
-	pg.table(t)
-
-	pg.gap("80 % by half-year")
-	t = &table{heads: append(append([]string{"said in"}, heldHeads...), ">median slip")}
-	for _, p := range r.Periods {
-		t.add(append(append([]string{p.Name}, heldCells(p.Held)...), fmt.Sprintf("%+.0f", p.Median))...)
-	}
-	pg.table(t)
-
-	pg.gap("Drift and thin data")
-	for _, d := range r.Drifts {
-		verdict := "no drift shown"
-		if d.Drifts {
-			verdict = "IT DRIFTS: believe the newest half-years, and shorten --half-life"
-		}
-		pg.item("%s: mean slip %.1f working days before %s (%s), %.1f after (%s), both as if said a month ahead; by chance alone with p = %.4f: %s.", spoken(d.What), d.EarlyMean, d.From, count(d.Early, "truck"), d.LateMean, count(d.Late, "truck"), d.P, verdict)
-	}
-	if len(r.Drifts) == 0 {
-		pg.item("Too little to tell whether slips drift.")
-	}
-	thin := r.Thin()
-	for _, c := range thin {
-		pg.item("%s: %s with an outcome, fewer than %d: what is stated rests on other trucks.", classWords(c), count(c.Trucks, "truck"), history.Enough)
-	}
-	if len(thin) == 0 {
-		pg.item("No kind and content of truck has fewer than %d trucks with an outcome.", history.Enough)
-	}
-
-	pg.gap("On time, three ways and by contract")
-	t = &table{heads: []string{"event", "~of", "against", ">by the day", ">on the day", ">early", ">late", ">open", ">of"}}
-	for _, o := range onTime {
-		of := "all"
-		if o.By != "" {
-			of = o.By + " " + o.Name
-		}
-		for i, ratio := range o.Ratios {
-			if n := ratio.Of(); n > 0 {
-				t.add(spoken(o.What), of, string(history.Againsts[i]), share(ratio.ByDay()), share(ratio.Exactly()), thousands(int64(ratio.Early)), thousands(int64(ratio.Late)), thousands(int64(ratio.Open)), thousands(int64(n)))
-			}
-		}
-	}
-	pg.table(t)
-	pg.say("The ratios are different ones: always say which. Early can be a miss, where people travel. Open: still to come after the day, counted as late.")
-	return pg
 }
 
 var basisWords = map[history.Basis]string{
@@ -369,7 +380,7 @@ func wireLossOf(l history.Loss) wireLoss {
 func wireBacktestOf(r *history.Report, onTime []history.OnTime) wireBacktest {
 	w := wireBacktest{
 		AsOf: wire.Day(r.AsOf), From: wire.Day(r.From), Through: wire.Day(r.Through), HalfLifeDays: r.HalfLifeDays,
-		Projections: r.Events - r.Unsaid, Unsaid: r.Unsaid, Trucks: r.Trucks, Scored: r.Scored, StillOpen: r.StillOpen,
+		Projections: r.Events, Unsaid: r.Unsaid, Trucks: r.Trucks, Scored: r.Scored, StillOpen: r.StillOpen,
 		Levels:      wire.Each(r.Levels, func(l history.Level) wireLevel { return wireLevel{wireHeldOf(l.Held), wireLossOf(l.Loss)} }),
 		Pinball:     wireLossOf(r.Pinball()),
 		CRPS:        wireLossOf(r.CRPS),

@@ -29,8 +29,8 @@ type Report struct {
 	From, Through calendar.Date // of the days on which was projected; calendar.None without any
 	HalfLifeDays  int
 
-	Events    int // all that was given
-	Unsaid    int // of them, without a day on which they were said
+	Events    int // projections made before AsOf
+	Unsaid    int // projections without a day on which they were said: left out
 	Trucks    int
 	Scored    int // projections with answers of experience whose 95 % day has passed
 	StillOpen int // of those
@@ -150,7 +150,7 @@ func (h *History) Backtest(asOf calendar.Date) *Report {
 			asOf = max(asOf, e.Said+1, e.Actual+1)
 		}
 	}
-	r := &Report{AsOf: asOf, From: calendar.None, Through: calendar.None, HalfLifeDays: h.o.HalfLifeDays, Events: len(h.events), Unsaid: h.unsaid}
+	r := &Report{AsOf: asOf, From: calendar.None, Through: calendar.None, HalfLifeDays: h.o.HalfLifeDays, Unsaid: h.unsaid}
 	var all []scored
 	trucks := map[int]bool{}
 	for _, what := range h.whats {
@@ -166,7 +166,7 @@ func (h *History) Backtest(asOf calendar.Date) *Report {
 			all = append(all, h.score(rec, asOf))
 		}
 	}
-	r.Trucks = len(trucks)
+	r.Events, r.Trucks = len(all), len(trucks)
 	var due, proven []scored // answered by experience; of them, with the 95 % day passed
 	for _, s := range all {
 		if s.Basis == ByKind || s.Basis == ByContent || s.Basis == ByEvent {
@@ -338,6 +338,9 @@ func (h *History) classes(asOf calendar.Date) (list []Class) {
 		in := map[key][]record{}
 		var keys []key
 		for _, r := range h.byWhat[what] {
+			if r.Said >= asOf {
+				break
+			}
 			k := key{r.Kind, r.Content}
 			if in[k] == nil {
 				keys = append(keys, k)
