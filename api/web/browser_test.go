@@ -1,7 +1,11 @@
 package web_test
 
 import (
+	"bytes"
+	"compress/gzip"
 	"context"
+	"encoding/base64"
+	"encoding/json"
 	"fmt"
 	"net/http/httptest"
 	"os"
@@ -139,6 +143,18 @@ func (b *tab) usable(script, name string) {
 	b.keepShot(name)
 }
 
+// clean complains of what axe finds serious on the page that is open.
+func (b *tab) clean(script, name string) {
+	b.t.Helper()
+	for _, f := range b.found(script) {
+		var where []string
+		for _, n := range f.Nodes[:min(3, len(f.Nodes))] {
+			where = append(where, n.HTML[:min(160, len(n.HTML))])
+		}
+		b.t.Errorf("%s: %s (%s): %s", name, f.Help, f.ID, strings.Join(where, "  "))
+	}
+}
+
 // addressesOf are addresses of all pages that can be looked at on the demo plant with a
 // slip, a proposal and ways out.
 func addressesOf(s *site) []string {
@@ -255,6 +271,73 @@ func TestBrowser_Widths(t *testing.T) {
 	b.open("/floor")
 	if size := do(b, chromedp.Evaluate[float64](`parseFloat(getComputedStyle(document.querySelector(".floor .ticket b")).fontSize)`)); size < 26 {
 		t.Errorf("on the wall a truck is written in %.0f units", size)
+	}
+}
+
+// What comes up only in the course of work is as usable: calls with their words and other
+// days, reasons of a proposal, a plant file with its difference, a feed just made, and the
+// question before something is done for good.
+func TestBrowser_AxeInWork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a browser")
+	}
+	script := axe(t)
+	s := governed(t)
+	at := s.slipped()
+	_, job := s.post(at+"/why", nil)
+	_, reasons := s.get(job)
+	s.door.who = administrator
+	other := strings.Replace(s.takenOut("/setup/plant.yaml"), "name: Floor position 1", "name: By the door", 1)
+	b := s.browser()
+	do(b, chromedp.EmulateViewport(1280, 800))
+	b.open(reasons)
+	b.clean(script, "reasons of a proposal")
+	send := func(name, to string, fields map[string]string, says string) {
+		t.Helper()
+		b.open("/setup/plant")
+		text, err := json.Marshal(fields)
+		if err != nil {
+			t.Fatal(err)
+		}
+		do(b, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
+			const f = document.createElement("form");
+			f.method = "post"; f.action = %q; f.enctype = "multipart/form-data";
+			for (const [k, v] of Object.entries(%s)) { const i = document.createElement("input"); i.type = "hidden"; i.name = k; i.value = v; f.append(i); }
+			document.body.append(f); f.submit();
+		})();0`, to, text)))
+		for i := 0; !do(b, chromedp.Evaluate[bool](fmt.Sprintf(`!!document.body && document.readyState === "complete" && document.body.innerText.includes(%q)`, says))); i++ {
+			if i == 100 {
+				t.Fatalf("%s: the browser does not come to %q", name, says)
+			}
+			time.Sleep(100 * time.Millisecond)
+		}
+		b.clean(script, name)
+	}
+	var z bytes.Buffer
+	w := gzip.NewWriter(&z)
+	if _, err := w.Write([]byte(other)); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	send("a plant file with its difference", "/setup/plant", map[string]string{"kept": base64.StdEncoding.EncodeToString(z.Bytes()), "name": "mine.yaml"}, "Put it in place")
+	feeds, err := func() ([]*api.Feed, error) {
+		send("a feed just made", "/setup/feeds", map[string]string{"of": "bays/floor-1"}, "It is shown this once")
+		return s.app.Feeds(context.Background(), manager)
+	}()
+	if err != nil || len(feeds) != 1 {
+		t.Fatalf("%v %v", feeds, err)
+	}
+	send("a question before something is done for good", "/setup/feeds/"+feeds[0].ID, map[string]string{"do": "revoke"}, "cannot be taken back")
+	if code, _ := s.post(at+"/accept", nil); code != 303 {
+		t.Fatal(code)
+	}
+	_, job = s.post("/calls", nil)
+	_, calls := s.get(job)
+	for _, path := range []string{calls, "/trucks/H1016"} {
+		b.open(path)
+		b.clean(script, path)
 	}
 }
 
