@@ -46,17 +46,20 @@ func (f *oddsFlags) options(s *session, w *watch, p *plant.Plant, with ...plant.
 	}, nil
 }
 
-// without says why there are no chances, if that is no fault: "" for none.
-func (f *oddsFlags) without(p *plant.Plant, err error) string {
+// without says why there are no chances. What was asked for wrongly stays an error.
+func (f *oddsFlags) without(p *plant.Plant, err error) (string, error) {
+	var r refusal
 	switch {
+	case errors.As(err, &r):
+		return "", err
 	case f.Runs == 0:
-		return "No chances, as asked: --runs 2000 works them out."
+		return "No chances, as asked: --runs 2000 works them out.", nil
 	case p.Plan == nil:
-		return "No chances: there is no plan in force to simulate. wetdown plan FILE -o FILE makes one."
+		return "No chances: there is no plan in force to simulate. wetdown plan FILE -o FILE makes one.", nil
 	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
-		return fmt.Sprintf("No chances: the time given was over before %s. Give more with --limit, or ask for fewer with --runs.", count(f.Runs, "run"))
+		return fmt.Sprintf("No chances: the time given was over before %s. Give more with --limit, or ask for fewer with --runs.", count(f.Runs, "run")), nil
 	}
-	return ""
+	return fmt.Sprintf("No chances: %v.", err), nil
 }
 
 // percent writes a share of runs. No number of runs proves that something is certain.

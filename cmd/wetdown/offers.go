@@ -100,9 +100,7 @@ func (c *offersCmd) days(s *session, w *watch, p *plant.Plant, visit string) (d 
 			return d, "", nil
 		}
 	}
-	if without = c.without(p, err); without != "" {
-		err = nil
-	}
+	without, err = c.without(p, err)
 	return nil, without, err
 }
 
@@ -155,7 +153,8 @@ func (c *offersCmd) all(s *session) (int, error) {
 	}
 	w.stop()
 	if err != nil {
-		if text := c.without(p, err); text != "" {
+		text, err := c.without(p, err)
+		if err == nil {
 			err = refuse("%s", text)
 		}
 		return 0, err

@@ -55,11 +55,12 @@ func (c *quoteCmd) run(s *session) (int, error) {
 	}
 	s.warn(order.Warnings(p, called(c.Order), data))
 	w := s.watch("looking for the earliest day")
-	var odds *forecast.Quote
-	without := ""
-	q, err := solver.Quote(s.ctx, order.With(p), solver.Order{Truck: order.Truck, Visit: order.Visit}, s.options(w))
+	// The odds first: they are soon there, and the search takes what time is left.
+	odds, without, err := c.odds(s, w, p, order)
+	var q *solver.QuoteResult
 	if err == nil {
-		odds, without, err = c.odds(s, w, p, order)
+		w.set("looking for the earliest day")
+		q, err = solver.Quote(s.ctx, order.With(p), solver.Order{Truck: order.Truck, Visit: order.Visit}, s.options(w))
 	}
 	w.stop()
 	if errors.Is(err, solver.ErrNoSlot) {
@@ -83,7 +84,7 @@ func (c *quoteCmd) run(s *session) (int, error) {
 	default:
 		pg.say("Status: unknown. No day was found in the time given: give more with --limit.")
 	}
-	for _, line := range q.Sentences {
+	for _, line := range whyNot(q) {
 		pg.item("%s", line)
 	}
 	if q.Delivery != calendar.None {
@@ -111,6 +112,14 @@ func (c *quoteCmd) run(s *session) (int, error) {
 	return s.answer(q.Delivery != calendar.None, out, pg)
 }
 
+// whyNot says why there is no day, where that is known.
+func whyNot(q *solver.QuoteResult) []string {
+	if q.Status == plant.Unknown {
+		return nil
+	}
+	return q.Sentences
+}
+
 // odds simulates the plant with the order in it. Without odds it says why.
 func (c *quoteCmd) odds(s *session, w *watch, p *plant.Plant, order *plant.Order) (q *forecast.Quote, without string, err error) {
 	o, err := c.oddsFlags.options(s, w, p, order.Truck)
@@ -123,9 +132,7 @@ func (c *quoteCmd) odds(s *session, w *watch, p *plant.Plant, order *plant.Order
 			return q, "", nil
 		}
 	}
-	if without = c.without(p, err); without != "" {
-		err = nil
-	}
+	without, err = c.without(p, err)
 	return nil, without, err
 }
 
