@@ -141,9 +141,19 @@ func (f *sqliteFile) prepare() error {
 	return errors.Join(file.Close(), syncFolder(dir))
 }
 
-// known refuses a file of another program before anything in it is touched.
-func (f *sqliteFile) known(ctx context.Context) (err error) {
-	db, err := f.open("mode=ro&_pragma=busy_timeout(5000)", 1)
+// known refuses a file of another program before anything in it is touched. One that a
+// program was killed over may need to be rolled back before it can be read at all.
+func (f *sqliteFile) known(ctx context.Context) error {
+	err := f.isOurs(ctx, "mode=ro")
+	var e *sqlite.Error
+	if errors.As(err, &e) && (e.Code() == codes.SQLITE_READONLY_ROLLBACK || e.Code() == codes.SQLITE_READONLY_RECOVERY) {
+		err = f.isOurs(ctx, "mode=rw&_pragma=query_only(1)")
+	}
+	return err
+}
+
+func (f *sqliteFile) isOurs(ctx context.Context, mode string) (err error) {
+	db, err := f.open(mode+"&_pragma=busy_timeout(5000)", 1)
 	if err != nil {
 		return err
 	}
