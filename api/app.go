@@ -25,6 +25,11 @@ type App struct {
 	lease  time.Duration
 	host   Inviter
 
+	forecasting chan struct{} // one place: who works out chances
+	forecasts   *signal       // there are newer ones
+	chances     chances       // of single visits
+	backtests   backtests
+
 	mu      sync.Mutex
 	state   *State // the newest that was seen
 	changed *signal
@@ -39,7 +44,7 @@ type Options struct {
 
 // New returns the application on a store.
 func New(s Store, o Options) *App {
-	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), turn: make(chan struct{}, 1), desk: desk{seat: make(chan struct{}, 1)}, changed: newSignal(), live: live{all: newSignal()}, gate: newGate()}
+	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), turn: make(chan struct{}, 1), desk: desk{seat: make(chan struct{}, 1)}, changed: newSignal(), forecasting: make(chan struct{}, 1), forecasts: newSignal(), live: live{all: newSignal()}, gate: newGate()}
 }
 
 // Serve names the queue that works on jobs. It is called before the first job is asked.

@@ -8,12 +8,16 @@ import (
 
 	"wetdown/api/sheet"
 	"wetdown/calendar"
+	"wetdown/solver/history"
 	"wetdown/solver/plant"
 )
 
 // historyID is the record of the history that was taken in as a table. What the plant
 // itself says is in a record for each revision that says something new.
 const historyID = "all"
+
+// toldID is how the record of a revision is called.
+const toldID = "revision %d"
 
 // dating is what the pieces of the plant are from which days follow.
 func dating(changes []plant.PieceChange) bool {
@@ -120,6 +124,13 @@ func learned(before, after *plant.Plant) (list []sheet.Past, err error) {
 			Truck: m.truck, Event: m.event, Content: t.Content, Said: after.AsOf.Date(), Projected: now.projected[m], Actual: calendar.None,
 			Kind: t.Kind, Customer: t.Customer, Requested: calendar.None, Contract: t.Contract.Due,
 		}
+		if n := len(t.Line.Overrides); n > 0 && m.event == sheet.EventLineOff { // who said so last knows why
+			o := t.Line.Overrides[n-1]
+			past.Cause = o.Cause
+			if slices.Contains(history.Owners, o.By) {
+				past.Owner = o.By
+			}
+		}
 		old, told := was.projected[m]
 		switch actual := now.actual[m]; {
 		case actual != calendar.None && told && was.actual[m] == calendar.None: // it has come
@@ -140,7 +151,7 @@ func recorded(tx Tx, r Revision, list []sheet.Past) error {
 	if len(list) == 0 {
 		return nil
 	}
-	e := entry[[]sheet.Past]{Record{Kind: KindHistory, ID: fmt.Sprintf("revision %d", r.Number), State: "told"}, list}
+	e := entry[[]sheet.Past]{Record{Kind: KindHistory, ID: fmt.Sprintf(toldID, r.Number), State: "told"}, list}
 	return e.keep(tx)
 }
 
@@ -157,13 +168,50 @@ func pastIn(tx Tx) (entry[[]sheet.Past], error) {
 	return e, err
 }
 
-// wholePast is the history of days: the table that was taken in, and after it what the
-// plant has said since. Where it said two things of one truck and event on one day, the
-// later one counts. A day that has come is told with every projection of it.
-func wholePast(tx Tx) ([]sheet.Past, error) {
+// A Mark names a history of days as it stood: the table that was taken in, and what the
+// plant had said. With the mark, the same history can be read again.
+type Mark struct {
+	Table    int64 // how often a table had been taken in; 0: never
+	Revision int64 // what the plant said up to this one counts
+}
+
+// markIn is the mark of a revision with the table as it is now.
+func markIn(tx Tx, revision int64) (Mark, error) {
 	taken, err := pastIn(tx)
+	return Mark{Table: taken.rec.Version, Revision: revision}, err
+}
+
+// tableID is the record of a table that was answered from, when a newer one may have taken
+// its place.
+func tableID(table int64) string { return fmt.Sprintf("table %d", table) }
+
+// keepTable keeps the table that was taken in under its number, so that who has a mark
+// finds it.
+func keepTable(tx Tx) error {
+	taken, err := pastIn(tx)
+	if err != nil || taken.rec.Version == 0 {
+		return err
+	}
+	if _, err = tx.Get(KindHistory, tableID(taken.rec.Version)); !errors.Is(err, ErrNone) {
+		return err
+	}
+	_, err = tx.Put(Record{Kind: KindHistory, ID: tableID(taken.rec.Version), State: "table", Body: taken.rec.Body})
+	return err
+}
+
+// pastAt is the history of days by its mark: the table that was taken in, and after it what
+// the plant has said since. Where it said two things of one truck and event on one day, the
+// later one counts. A day that has come is told with every projection of it.
+func pastAt(tx Tx, mark Mark) ([]sheet.Past, error) {
+	taken, err := pastIn(tx)
+	if err == nil && mark.Table > 0 && taken.rec.Version != mark.Table {
+		taken, err = fetch[[]sheet.Past](tx, KindHistory, tableID(mark.Table))
+	}
 	if err != nil {
 		return nil, err
+	}
+	if mark.Table == 0 {
+		taken.val = nil
 	}
 	told, err := query[[]sheet.Past](tx, Query{Kind: KindHistory, State: "told"})
 	if err != nil {
@@ -180,6 +228,13 @@ func wholePast(tx Tx) ([]sheet.Past, error) {
 	}
 	came := map[milestone]calendar.Date{}
 	for _, e := range told {
+		var said int64
+		if _, err := fmt.Sscanf(e.rec.ID, toldID, &said); err != nil {
+			return nil, fmt.Errorf("history %s: %w", e.rec.ID, err)
+		}
+		if said > mark.Revision {
+			continue
+		}
 		for _, h := range e.val {
 			m := milestone{h.Truck, h.Event}
 			if h.Actual != calendar.None {
@@ -201,4 +256,27 @@ func wholePast(tx Tx) ([]sheet.Past, error) {
 		}
 	}
 	return list, nil
+}
+
+// wholePast is the history of days as it is now.
+func wholePast(tx Tx) ([]sheet.Past, error) {
+	head, err := tx.Head()
+	if err != nil {
+		return nil, err
+	}
+	mark, err := markIn(tx, head)
+	if err != nil {
+		return nil, err
+	}
+	return pastAt(tx, mark)
+}
+
+// historyOf has questions answered from days that were told. Working days are Monday to
+// Friday: a history is older than the calendars of the plant.
+func historyOf(past []sheet.Past) *history.History {
+	events := make([]history.Event, len(past))
+	for i, p := range past {
+		events[i] = p.Told()
+	}
+	return history.New(events, history.Options{})
 }

@@ -22,12 +22,13 @@ const (
 
 // Kinds of job: the questions that may take a while.
 const (
-	JobOffers  = "offers"
-	JobWhy     = "why"
-	JobRepairs = "repairs"
-	JobPropose = "propose"
-	JobQuote   = "quote"
-	JobReserve = "reserve"
+	JobOffers   = "offers"
+	JobWhy      = "why"
+	JobRepairs  = "repairs"
+	JobPropose  = "propose"
+	JobQuote    = "quote"
+	JobReserve  = "reserve"
+	JobBacktest = "backtest"
 )
 
 // A Job is a question to the planner that is answered when its turn comes. It outlives
@@ -427,6 +428,8 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 		out, err = answered(j, func(q QuoteQuestion) (any, error) { return a.quote(ctx, s, j, q) })
 	case JobReserve:
 		out, err = answered(j, func(q ReserveQuestion) (any, error) { return a.reserve(ctx, j, q) })
+	case JobBacktest:
+		out, err = a.backtest(ctx, s)
 	default:
 		err = fmt.Errorf("a job of kind %q", j.Kind)
 	}

@@ -3,11 +3,13 @@ package api
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/forecast"
 	"wetdown/solver/plant"
 )
 
@@ -17,7 +19,8 @@ type QuoteQuestion struct {
 	Note  string // for whom, in words
 }
 
-// A Quote is a dated answer. It is kept, and never changes.
+// A Quote is a dated answer. It is kept, and never changes. It can be worked out again:
+// see QuoteAgain.
 type Quote struct {
 	ID       string
 	Seq      int64
@@ -25,9 +28,12 @@ type Quote struct {
 	Who      string
 	Note     string
 	Revision int64 // of the plant
+	Table    int64 // of the history behind the odds: how often a table had been taken in
 	Program  string
 	Order    solver.Order
-	Result   *solver.QuoteResult
+	Result   *solver.QuoteResult // the earliest delivery that keeps every promise
+	Odds     *forecast.Quote     // how likely which days are; nil: Without says why, or it was kept before there were any
+	Without  string              // why there are no odds, in a sentence
 }
 
 // AskQuote asks for a quote.
@@ -50,24 +56,104 @@ func (a *App) AskQuote(ctx context.Context, who Actor, q QuoteQuestion) (*Job, e
 	return a.ask(ctx, who, JobQuote, q)
 }
 
+// quote answers a question and keeps the answer.
 func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Quote, error) {
-	r, err := solver.Quote(ctx, s.Plant, q.Order, solver.Options{Clock: a.clock})
+	made := &Quote{ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order}
+	err := a.store.View(ctx, func(tx Tx) error {
+		mark, err := markIn(tx, s.Revision.Number)
+		made.Table = mark.Table
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = a.work(ctx, s, made, func(done, runs int) {
+		a.live.set(j.ID, &JobProgress{Word: fmt.Sprintf("Chances: %d of %d runs.", done, runs)})
+	})
 	if err != nil {
 		return nil, quoting(err)
 	}
 	if ctx, err = found(ctx); err != nil {
 		return nil, err
 	}
-	made := &Quote{ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order, Result: r}
+	made.At = a.now()
 	err = a.store.Update(ctx, func(tx Tx) error {
 		if old, err := fetch[Quote](tx, KindQuote, j.ID); err == nil {
 			made = &old.val // kept by a process that died before it could say so
 			return nil
 		}
-		e := entry[Quote]{Record{Kind: KindQuote, ID: j.ID, State: string(r.Status), Ref: j.Who}, *made}
+		if err := keepTable(tx); err != nil {
+			return err
+		}
+		e := entry[Quote]{Record{Kind: KindQuote, ID: j.ID, State: string(made.Result.Status), Ref: j.Who}, *made}
 		return e.keep(tx)
 	})
 	return made, err
+}
+
+// work works out the answers of a quote: by the plant as of its revision and the history
+// of its mark, and by nothing else.
+func (a *App) work(ctx context.Context, s *State, q *Quote, report func(done, runs int)) (err error) {
+	q.Result, q.Odds, q.Without = nil, nil, ""
+	if q.Result, err = solver.Quote(ctx, s.Plant, q.Order, solver.Options{Clock: a.clock}); err != nil {
+		return err
+	}
+	if s.Plant.Plan == nil {
+		q.Without = "Without a plan in force nothing can be said of chances: accept a proposal, then ask for a quote again."
+		return nil
+	}
+	var o forecast.Options
+	err = a.store.View(context.WithoutCancel(ctx), func(tx Tx) (err error) {
+		o, err = simulation(tx, Mark{Table: q.Table, Revision: q.Revision}, s.Plant, q.Order.Truck)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	o.Report = report
+	q.Odds, err = forecast.Quoted(ctx, s.Plant, q.Order.Truck, q.Order.Visit, o)
+	switch {
+	case err == nil:
+	case ctx.Err() != nil && errors.Is(context.Cause(ctx), errTimeUp):
+		q.Without, err = "The time for the question was up before its chances were worked out: ask again when the planner is less busy.", nil
+	case errors.Is(err, forecast.ErrNoSlot):
+		q.Without, err = "The line has no free place for the order, so nothing can be simulated: have one marked, or say on which day it would enter.", nil
+	}
+	return err
+}
+
+// QuoteAgain works a quote out anew, from nothing but what is kept of it: the order, the
+// revision of the plant, the history as it stood, and the seed. What comes back is the
+// quote, to the byte; the quote that is kept stays. One that another version of the program
+// made, or whose time was up, cannot be made again, which is a problem.
+func (a *App) QuoteAgain(ctx context.Context, who Actor, id string) (*Quote, error) {
+	if err := who.must(ActQuote); err != nil {
+		return nil, err
+	}
+	kept, err := a.Quote(ctx, who, id)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case kept.Program != solver.Program:
+		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: fmt.Sprintf("It was made by %s; this is %s.", kept.Program, solver.Program), Next: "Read it as it was kept, or ask for a new one."}
+	case kept.Result.Status == plant.Feasible || kept.Result.Status == plant.Unknown:
+		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "Its time was up before it was proven, and how far the planner comes in that time is not always the same.", Next: "Read it as it was kept, or ask for a new one."}
+	}
+	leave, err := a.solve(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
+	s, err := a.State(ctx, who, kept.Revision)
+	if err != nil {
+		return nil, err
+	}
+	again := *kept
+	if err := a.work(ctx, s, &again, nil); err != nil {
+		return nil, quoting(planning(err))
+	}
+	return &again, nil
 }
 
 // quoting turns an error of a quote into a problem where it is one.

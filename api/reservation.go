@@ -116,7 +116,11 @@ func (a *App) reserve(ctx context.Context, j *Job, q ReserveQuestion) (*Reservat
 			if now.Revision.Number != s.Revision.Number {
 				return nil, errOvertaken
 			}
-			return &next{plant: p, what: fmt.Sprintf("A place was held for truck %s until %s: delivery on %s.", q.Truck, q.Until, r.Delivery)}, nil
+			held := func(tx Tx, rev Revision) error {
+				e := entry[Hold]{Record{Kind: KindHold, ID: j.ID, State: "made", Ref: q.Quote}, Hold{Quote: q.Quote, Truck: q.Truck, Revision: rev.Number, On: p.AsOf.Date()}}
+				return e.keep(tx)
+			}
+			return &next{plant: p, what: fmt.Sprintf("A place was held for truck %s until %s: delivery on %s.", q.Truck, q.Until, r.Delivery), follow: held}, nil
 		})
 		if errors.Is(err, errOvertaken) {
 			continue

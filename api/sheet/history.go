@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"wetdown/calendar"
+	"wetdown/solver/history"
 )
 
 // What a row of the history is about, besides the kinds of visit.
@@ -43,6 +44,14 @@ func (p *Past) UnmarshalJSON(data []byte) error {
 	}
 	*p = Past(f)
 	return nil
+}
+
+// Told is the past as package history takes it.
+func (p *Past) Told() history.Event {
+	return history.Event{
+		Truck: p.Truck, Customer: p.Customer, Kind: p.Kind, Content: p.Content, What: p.Event, Owner: p.Owner,
+		Said: p.Said, Projected: p.Projected, Actual: p.Actual, Requested: p.Requested, Contract: p.Contract, Cause: p.Cause,
+	}
 }
 
 var owners = []string{"plant", "supplier", "customer"}

@@ -23,7 +23,7 @@ type wall struct {
 // imports cmd.
 var walls = map[string]wall{
 	"api": {
-		may:     "api/ical api/pace api/sheet api/wire calendar solver solver/plant solver/check golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
+		may:     "api/ical api/pace api/sheet api/wire calendar solver solver/plant solver/check solver/forecast solver/history golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
 		tests:   "api api/store solver/generate solver/outside testdata",
 		secrets: true,
 	},
@@ -47,7 +47,7 @@ var walls = map[string]wall{
 		tests: "api/rest api/queue api/store github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
 		files: true,
 	},
-	"api/sheet": {may: "calendar solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
+	"api/sheet": {may: "calendar solver/history solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
 	"api/store": {
 		may:   "api solver/plant modernc.org/sqlite modernc.org/sqlite/lib github.com/jackc/pgx/v5 github.com/jackc/pgx/v5/pgconn github.com/jackc/pgx/v5/stdlib github.com/pressly/goose/v3 github.com/pressly/goose/v3/lock",
 		tests: "api/store/pgtest github.com/google/go-cmp/cmp pgregory.net/rapid",
