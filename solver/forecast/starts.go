@@ -85,7 +85,7 @@ func (m *model) table(o *op, s *plant.Stage, length int) *startTable {
 		}
 		start := c.hours.First(slot)
 		var end calendar.Moment
-		last := m.slots
+		var last int32
 		switch s.Length {
 		case plant.LengthVisit:
 			last = m.partsOn(c, slot, length)
