@@ -60,7 +60,7 @@ func (a *App) backtest(ctx context.Context, s *State) (*history.Report, error) {
 			return err
 		}
 		past, err := pastAt(tx, mark)
-		h = historyOf(past)
+		h = historyOf(s.Plant, past)
 		return err
 	})
 	if err != nil {

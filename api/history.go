@@ -271,12 +271,12 @@ func wholePast(tx Tx) ([]sheet.Past, error) {
 	return pastAt(tx, mark)
 }
 
-// historyOf has questions answered from days that were told. Working days are Monday to
-// Friday: a history is older than the calendars of the plant.
-func historyOf(past []sheet.Past) *history.History {
+// historyOf has questions answered from days that were told of a plant. Working days are
+// Monday to Friday: a history is older than the calendars of the plant.
+func historyOf(p *plant.Plant, past []sheet.Past) *history.History {
 	events := make([]history.Event, len(past))
-	for i, p := range past {
-		events[i] = p.Told()
+	for i := range past {
+		events[i] = past[i].Told()
 	}
-	return history.New(events, history.Options{})
+	return history.New(events, history.Options{Route: p.Route})
 }

@@ -52,7 +52,7 @@ func (a *App) pastOf(ctx context.Context) (s *State, h *history.History, err err
 			return err
 		}
 		past, err := wholePast(tx)
-		h = historyOf(past)
+		h = historyOf(s.Plant, past)
 		return err
 	})
 	return s, h, err

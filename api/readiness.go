@@ -192,7 +192,7 @@ func simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (forecast
 	if err != nil {
 		return forecast.Options{}, err
 	}
-	laws, err := forecast.Learned(historyOf(past), p, with...)
+	laws, err := forecast.Learned(historyOf(p, past), p, with...)
 	return forecast.Options{Seed: chanceSeed, Laws: laws}, err
 }
 

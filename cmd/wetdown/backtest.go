@@ -61,7 +61,7 @@ func (c *backtestCmd) run(s *session) (int, error) {
 	if !c.Groups {
 		onTime = allOnly(onTime)
 	}
-	return s.answer(true, wireBacktestOf(report, onTime), backtestPage(report, onTime))
+	return s.answer(true, wire.BacktestWithOnTime{Backtest: wire.ToBacktest(report), OnTime: wire.ToOnTime(onTime)}, backtestPage(report, onTime))
 }
 
 // history reads a history of projections.
@@ -81,19 +81,11 @@ func (s *session) history(name string) ([]history.Event, error) {
 	} else if err != nil {
 		return nil, err
 	}
-	return eventsOf(past), nil
-}
-
-// eventsOf turns rows of a table into events.
-func eventsOf(past []sheet.Past) []history.Event {
-	list := make([]history.Event, len(past))
-	for i, p := range past {
-		list[i] = history.Event{
-			Truck: p.Truck, Customer: p.Customer, Kind: p.Kind, Content: p.Content, What: p.Event, Owner: p.Owner,
-			Said: p.Said, Projected: p.Projected, Actual: p.Actual, Requested: p.Requested, Contract: p.Contract, Cause: p.Cause,
-		}
+	events := make([]history.Event, len(past))
+	for i := range past {
+		events[i] = past[i].Told()
 	}
-	return list
+	return events, nil
 }
 
 // pastsOf turns events into rows of a table.
@@ -274,131 +266,4 @@ func bar(h history.Held) string {
 		}
 	}
 	return strings.TrimRight(fmt.Sprintf("%4.0f %%  [%s]  %s", 100*h.Stated, line, heldCells(h)[1]), " ")
-}
-
-// wireBacktest is the answer of backtest for machines. Slips and losses are working
-// days.
-type wireBacktest struct {
-	AsOf         *string             `json:"as_of"`
-	From         *string             `json:"from"`
-	Through      *string             `json:"through"`
-	HalfLifeDays int                 `json:"half_life_days"`
-	Projections  int                 `json:"projections"`
-	Unsaid       int                 `json:"unsaid"`
-	Trucks       int                 `json:"trucks"`
-	Scored       int                 `json:"scored"`
-	StillOpen    int                 `json:"still_open"`
-	Levels       []wireLevel         `json:"levels"`
-	Pinball      wireLoss            `json:"pinball_mean"`
-	CRPS         wireLoss            `json:"crps"`
-	Reliability  []wireHeld          `json:"reliability"`
-	Bases        []wireBacktestBasis `json:"bases"`
-	Periods      []wirePeriod        `json:"periods"`
-	Drifts       []wireDrift         `json:"drifts"`
-	Thin         []wireThin          `json:"thin"`
-	OnTime       []wireOnTime        `json:"on_time"`
-}
-
-type wireHeld struct {
-	Stated float64  `json:"stated"`
-	Law    *float64 `json:"law"`
-	Held   *float64 `json:"held"`
-	Low    float64  `json:"low"`
-	High   float64  `json:"high"`
-	Days   int      `json:"days"`
-	Trucks int      `json:"trucks"`
-}
-
-type wireLevel struct {
-	wireHeld
-	Pinball wireLoss `json:"pinball"`
-}
-
-type wireLoss struct {
-	Ours           float64 `json:"ours"`
-	Naive          float64 `json:"naive"`
-	Projections    int     `json:"projections"`
-	OursOfContract float64 `json:"ours_of_contract"`
-	Contract       float64 `json:"contract"`
-	OfContract     int     `json:"of_contract"`
-}
-
-type wireBacktestBasis struct {
-	Basis   history.Basis `json:"basis"`
-	Answers int           `json:"answers"`
-	wireHeld
-}
-
-type wirePeriod struct {
-	Period string  `json:"period"`
-	Median float64 `json:"median_slip"`
-	wireHeld
-}
-
-type wireDrift struct {
-	Event       string  `json:"event"`
-	From        string  `json:"later_from"`
-	Early       int     `json:"earlier_trucks"`
-	Late        int     `json:"later_trucks"`
-	EarlierMean float64 `json:"earlier_mean"`
-	LaterMean   float64 `json:"later_mean"`
-	P           float64 `json:"p"`
-	Drifts      bool    `json:"drifts"`
-}
-
-type wireThin struct {
-	Event   string `json:"event"`
-	Kind    string `json:"kind"`
-	Content string `json:"content"`
-	Trucks  int    `json:"trucks"`
-}
-
-type wireOnTime struct {
-	Event   string          `json:"event"`
-	By      string          `json:"by"`
-	Name    string          `json:"name"`
-	Against history.Against `json:"against"`
-	Early   int             `json:"early"`
-	OnDay   int             `json:"on_day"`
-	Late    int             `json:"late"`
-	Open    int             `json:"open"`
-}
-
-func wireHeldOf(h history.Held) wireHeld {
-	w := wireHeld{Stated: h.Stated, Low: wire.Micro(h.Interval.Low), High: wire.Micro(h.Interval.High), Days: int(h.Of), Trucks: h.Trucks}
-	if h.Of > 0 {
-		law, held := wire.Micro(h.Exact), wire.Micro(h.Share())
-		w.Law, w.Held = &law, &held
-	}
-	return w
-}
-
-func wireLossOf(l history.Loss) wireLoss {
-	return wireLoss{wire.Micro(l.Ours), wire.Micro(l.Naive), l.Events, wire.Micro(l.OursOfContract), wire.Micro(l.Contract), l.OfContract}
-}
-
-func wireBacktestOf(r *history.Report, onTime []history.OnTime) wireBacktest {
-	w := wireBacktest{
-		AsOf: wire.Day(r.AsOf), From: wire.Day(r.From), Through: wire.Day(r.Through), HalfLifeDays: r.HalfLifeDays,
-		Projections: r.Events, Unsaid: r.Unsaid, Trucks: r.Trucks, Scored: r.Scored, StillOpen: r.StillOpen,
-		Levels:      wire.Each(r.Levels, func(l history.Level) wireLevel { return wireLevel{wireHeldOf(l.Held), wireLossOf(l.Loss)} }),
-		Pinball:     wireLossOf(r.Pinball()),
-		CRPS:        wireLossOf(r.CRPS),
-		Reliability: wire.Each(r.Reliability, wireHeldOf),
-		Bases: wire.Each(r.Bases, func(b history.BasisHeld) wireBacktestBasis {
-			return wireBacktestBasis{b.Basis, b.Answered, wireHeldOf(b.Held)}
-		}),
-		Periods: wire.Each(r.Periods, func(p history.PeriodHeld) wirePeriod { return wirePeriod{p.Name, p.Median, wireHeldOf(p.Held)} }),
-		Drifts: wire.Each(r.Drifts, func(d history.Drift) wireDrift {
-			return wireDrift{d.What, d.From.String(), d.Early, d.Late, wire.Micro(d.EarlyMean), wire.Micro(d.LateMean), wire.Micro(d.P), d.Drifts}
-		}),
-		Thin:   wire.Each(r.Thin(), func(c history.Class) wireThin { return wireThin{c.What, c.Kind, c.Content, c.Trucks} }),
-		OnTime: []wireOnTime{},
-	}
-	for _, o := range onTime {
-		for i, n := range o.Ratios {
-			w.OnTime = append(w.OnTime, wireOnTime{o.What, o.By, o.Name, history.Againsts[i], n.Early, n.OnDay, n.Late, n.Open})
-		}
-	}
-	return w
 }

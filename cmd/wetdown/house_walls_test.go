@@ -55,7 +55,7 @@ var walls = map[string]wall{
 	},
 	"api/store/pgtest": {may: "github.com/jackc/pgx/v5/stdlib", files: true}, // for tests: it runs a server
 
-	"api/wire": {may: "calendar solver solver/plant solver/check solver/forecast"},
+	"api/wire": {may: "calendar solver solver/plant solver/check solver/forecast solver/history"},
 
 	"calendar": {may: "github.com/rickar/cal/v2 github.com/rickar/cal/v2/aa github.com/rickar/cal/v2/ca github.com/rickar/cal/v2/us", tests: "pgregory.net/rapid"},
 
