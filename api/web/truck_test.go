@@ -212,7 +212,7 @@ func nasty(p *plant.Plant) {
 
 // managerPages are all pages of this plant that need no answer of the planner.
 func managerPages(p *plant.Plant) []string {
-	list := []string{"/slips", "/slips/new", "/slips/new?kind=bay_down", "/slips/new?kind=crew_away", "/slips/new?kind=customer_moves", "/proposals", "/trucks", "/late", "/loads", "/progress", "/progress?to=" + p.AsOf.Date().AddDays(7).At(360).String(), "/revisions", "/revisions/1", "/revisions/2"}
+	list := []string{"/slips", "/slips/new", "/slips/new?kind=bay_down", "/slips/new?kind=crew_away", "/slips/new?kind=customer_moves", "/proposals", "/trucks", "/late", "/loads", "/line", "/progress", "/progress?to=" + p.AsOf.Date().AddDays(7).At(360).String(), "/revisions", "/revisions/1", "/revisions/2"}
 	for i := range p.Trucks {
 		if i%10 == 0 {
 			id := p.Trucks[i].ID

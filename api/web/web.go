@@ -127,6 +127,8 @@ func pagesOf(w *Web) []page {
 		{"GET /answers/{id}", api.ActRead, w.answer},
 		{"GET /loads", api.ActRead, w.loads},
 		{"GET /late", api.ActRead, w.late},
+		{"GET /line", api.ActRead, w.line},
+		{"POST /line", api.ActReport, w.tellLine},
 		{"GET /progress", api.ActRead, w.progress},
 		{"POST /progress", api.ActReport, w.tellProgress},
 		{"GET /revisions", api.ActRead, w.revisions},
