@@ -43,7 +43,7 @@ func (a *App) AskReservation(ctx context.Context, who Actor, q ReserveQuestion) 
 	if err != nil {
 		return nil, err
 	}
-	quote, err := a.Quote(ctx, who, q.Quote)
+	quote, err := a.Quote(ctx, Service, q.Quote)
 	if err != nil {
 		return nil, err
 	}

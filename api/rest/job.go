@@ -13,6 +13,7 @@ import (
 	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/history"
 	"wetdown/solver/plant"
 )
 
@@ -127,6 +128,14 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 		var q api.Quote
 		err := json.Unmarshal(j.Answer, &q)
 		return toQuote(&q), err
+	case api.JobReserve:
+		var r api.Reservation
+		err := json.Unmarshal(j.Answer, &r)
+		return toReservation(&r), err
+	case api.JobBacktest:
+		var r history.Report
+		err := json.Unmarshal(j.Answer, &r)
+		return wire.ToBacktest(&r), err
 	}
 	return nil, fmt.Errorf("a job of kind %q", j.Kind)
 }
@@ -246,27 +255,39 @@ func (x *exchange) asked(j *api.Job, err error) error {
 		return x.job(http.StatusAccepted, j)
 	}
 	h.Set("Preference-Applied", fmt.Sprintf("wait=%d", int(wait.Seconds())))
+	if j, err = x.waited(j.ID, wait); err != nil {
+		return err
+	}
+	switch {
+	case !j.Finished():
+		return x.job(http.StatusAccepted, j)
+	case j.Kind == api.JobReserve && j.Problem != nil: // it is no question that was answered: nothing was held
+		return j.Problem
+	}
+	return x.job(http.StatusOK, j)
+}
+
+// waited is a job when it is finished, or so much time has passed.
+func (x *exchange) waited(id string, wait time.Duration) (*api.Job, error) {
 	over := time.NewTimer(wait)
 	defer over.Stop()
 	look := time.NewTicker(lookAgain)
 	defer look.Stop()
 	for {
 		news := x.app.JobNews()
-		if j, err = x.app.Job(x.Request().Context(), x.who, j.ID); err != nil {
-			return err
-		}
-		if j.Finished() {
-			return x.job(http.StatusOK, j)
+		j, err := x.app.Job(x.Request().Context(), x.who, id)
+		if err != nil || j.Finished() {
+			return j, err
 		}
 		select {
 		case <-news:
 		case <-look.C:
 		case <-over.C:
-			return x.job(http.StatusAccepted, j)
+			return j, nil
 		case <-x.s.closing:
-			return x.job(http.StatusAccepted, j)
+			return j, nil
 		case <-x.Request().Context().Done():
-			return x.Request().Context().Err()
+			return nil, x.Request().Context().Err()
 		}
 	}
 }

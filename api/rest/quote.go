@@ -23,7 +23,8 @@ type wireQuote struct {
 	Customer string  `json:"customer"`
 	Kind     string  `json:"kind"`
 	Content  string  `json:"content"`
-	wire.Quote
+	wire.QuoteWithOdds
+	Without *string `json:"without_odds"` // why there are none
 }
 
 func toQuote(q *api.Quote) wireQuote {
@@ -31,6 +32,7 @@ func toQuote(q *api.Quote) wireQuote {
 	if q.Result != nil {
 		w.Quote = wire.ToQuote(q.Result)
 	}
+	w.Odds, w.Without = wire.ToQuoteOdds(q.Odds), wire.Text(q.Without)
 	return w
 }
 
@@ -88,8 +90,13 @@ func listQuotes(x *exchange) error {
 	return paged(x, "after", list, page.Limit-1, func(q *api.Quote) string { return strconv.FormatInt(q.Seq, 10) }, toQuote)
 }
 
+// getQuote gives a quote as it was kept, or works it out again from what was kept of it.
 func getQuote(x *exchange) error {
-	q, err := x.app.Quote(x.Request().Context(), x.who, x.Param("id"))
+	find := x.app.Quote
+	if x.QueryParams().Has("again") {
+		find = x.app.QuoteAgain
+	}
+	q, err := find(x.Request().Context(), x.who, x.Param("id"))
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"wetdown/calendar"
 	"wetdown/solver/forecast"
 )
 
@@ -177,3 +178,11 @@ func ToReadiness(o *forecast.Odds) Readiness {
 		Warnings: []Warning{},
 	}
 }
+
+// ToChances writes chances of days that were written one by one.
+func ToChances(b forecast.Basis, safeFrom calendar.Date, days []DayChance) DayChances {
+	return DayChances{toBasis(b), Day(safeFrom), days}
+}
+
+// ToDayChance writes the chance of one day.
+func ToDayChance(day calendar.Date, c forecast.Chance) DayChance { return DayChance{Day(day), ToChance(c)} }
