@@ -185,4 +185,6 @@ func ToChances(b forecast.Basis, safeFrom calendar.Date, days []DayChance) DayCh
 }
 
 // ToDayChance writes the chance of one day.
-func ToDayChance(day calendar.Date, c forecast.Chance) DayChance { return DayChance{Day(day), ToChance(c)} }
+func ToDayChance(day calendar.Date, c forecast.Chance) DayChance {
+	return DayChance{Day(day), ToChance(c)}
+}

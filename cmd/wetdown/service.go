@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/netip"
 	"strings"
+	"sync"
 	"time"
 
 	"wetdown/api"
@@ -46,6 +47,10 @@ type service struct {
 	runner *outbound.Runner
 	server *rest.Server
 	listen net.Listener
+	log    *slog.Logger
+
+	forecasting sync.WaitGroup // the chances of new revisions
+	unforecast  context.CancelFunc
 }
 
 // A jobQueue is worked off until it is closed.
@@ -53,6 +58,9 @@ type jobQueue interface {
 	api.Queue
 	Close(ctx context.Context) error
 }
+
+// lookForRevisions is how often it is looked for what other processes changed.
+const lookForRevisions = 5 * time.Second
 
 // grace is how long what is under way may take when the service ends. Questions to the
 // planner that take longer are taken up again at the next start.
@@ -68,7 +76,7 @@ func newLog(to io.Writer, machines bool) *slog.Logger {
 
 // openService opens everything and listens, but answers nobody yet.
 func openService(ctx context.Context, o serviceOptions) (v *service, err error) {
-	v = &service{}
+	v = &service{log: o.log}
 	defer func() {
 		if err != nil {
 			v.close(ctx)
@@ -126,6 +134,11 @@ func openQueue(ctx context.Context, o serviceOptions, app *api.App) (jobQueue, e
 // serve answers until ctx ends, and then ends everything.
 func (v *service) serve(ctx context.Context) error {
 	v.runner.Start()
+	forecasting, end := context.WithCancel(ctx)
+	v.unforecast = end
+	v.forecasting.Go(func() {
+		v.app.KeepForecasting(forecasting, lookForRevisions, func(err error) { v.log.Error("chances cannot be worked out", "error", err) })
+	})
 	err := v.server.Serve(ctx, v.listen)
 	return errors.Join(err, v.close(ctx))
 }
@@ -138,6 +151,10 @@ func (v *service) close(ctx context.Context) (err error) {
 		if e := v.listen.Close(); !errors.Is(e, net.ErrClosed) {
 			err = e
 		}
+	}
+	if v.unforecast != nil {
+		v.unforecast()
+		v.forecasting.Wait()
 	}
 	if v.runner != nil {
 		err = errors.Join(err, v.runner.Close(within))
