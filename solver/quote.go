@@ -141,6 +141,10 @@ func quote(ctx context.Context, p *plant.Plant, order Order) (*QuoteResult, *pla
 		return nil, nil, err
 	}
 	r.Status = [...]plant.Status{plant.Unknown, plant.Feasible, plant.Optimal, plant.Infeasible}[a.Status]
+	if a.Answer == nil && r.Status != plant.Infeasible {
+		r.Sentences = []string{"No day was found in the time given, and none is ruled out: ask again with more time."}
+		return r, nil, nil
+	}
 	if a.Answer == nil {
 		r.Sentences = []string{"No day within the horizon leaves every promise alone: move the horizon's last day, or ask what moving one promise would cost."}
 		return r, nil, nil

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 
 	"wetdown/calendar"
@@ -82,4 +83,47 @@ func deliveryOf(p *plant.Plant, truck string) calendar.Date {
 		return r.Truck == truck && p.FindStage(r.Stage) != nil && p.FindStage(r.Stage).Delivers
 	})
 	return (p.Plan.Stages[i].End - 1).Date()
+}
+
+// TestQuote_NoTime has no time for the search: what is not known is not said to be ruled out.
+func TestQuote_NoTime(t *testing.T) {
+	unknown := 0
+	for seed := range uint64(10) {
+		p := generate.Generate(generate.Options{Trucks: 12, Seed: seed, Load: 1.1})
+		p.Plan = optimal(t, p).Plan
+		p.Horizon.Through = deliveredBy(p) + 1
+		p.Line.FreeSlots = nil
+		o := Order{Truck: plant.Truck{
+			ID: "N-1", Customer: p.Trucks[0].Customer, Kind: "pumper", Content: plant.Medium, LengthFt: 30, HeightFt: 9, Contract: plant.Contract{Due: p.Horizon.Through, Deadline: calendar.None, Weight: 1},
+			Line: plant.Place{Enters: p.AsOf.Date() + 7, Since: calendar.None, Off: calendar.None},
+		}}
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		r, err := Quote(ctx, p, o, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := strings.Join(r.Sentences, " ")
+		switch r.Status {
+		case plant.Optimal:
+			t.Errorf("seed %d: proven without a search", seed)
+		case plant.Unknown:
+			unknown++
+			if r.Delivery != calendar.None || !strings.Contains(said, "none is ruled out") || strings.Contains(said, "leaves every promise alone") {
+				t.Errorf("seed %d: %s", seed, said)
+			}
+		}
+	}
+	if unknown == 0 {
+		t.Error("every order found its day by hand")
+	}
+}
+
+// deliveredBy is the day on which the last truck is delivered.
+func deliveredBy(p *plant.Plant) calendar.Date {
+	last := p.AsOf.Date()
+	for _, r := range p.Plan.Stages {
+		last = max(last, (r.End - 1).Date())
+	}
+	return last
 }
