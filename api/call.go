@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"wetdown/calendar"
@@ -114,6 +115,50 @@ func addCalls(tx Tx, r Revision, m *solver.Impact, before, after *plant.Plant) e
 		}
 	}
 	return nil
+}
+
+// about is what a call is about: a visit, or the delivery of a truck.
+type about struct{ truck, visit string }
+
+// toldOf is what customers were called about for a revision, whatever came of it.
+func toldOf(tx Tx, revision int64) (map[about]bool, error) {
+	told := map[about]bool{}
+	for _, state := range []string{CallOpen, CallDone} {
+		list, err := query[Call](tx, Query{Kind: KindCall, State: state})
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range list {
+			if c.val.Revision == revision && (state == CallDone || len(c.val.Tries) > 0) {
+				told[about{c.val.Truck, c.val.Visit}] = true
+			}
+		}
+	}
+	return told, nil
+}
+
+// takeBackCalls is about the calls of a revision that was taken back: who was not called yet
+// need not be, and who was called is to be called again, about what m says of the way back.
+func takeBackCalls(tx Tx, r Revision, number int64, m *solver.Impact, before, after *plant.Plant) error {
+	told, err := toldOf(tx, number)
+	if err != nil {
+		return err
+	}
+	open, err := query[Call](tx, Query{Kind: KindCall, State: CallOpen})
+	if err != nil {
+		return err
+	}
+	for i := range open {
+		if c := &open[i]; c.val.Revision == number && len(c.val.Tries) == 0 {
+			c.rec.State = CallIdle
+			if err := c.keep(tx); err != nil {
+				return err
+			}
+		}
+	}
+	back := *m
+	back.Calls = slices.DeleteFunc(slices.Clone(m.Calls), func(c solver.Call) bool { return !told[about{c.Truck, c.Visit}] })
+	return addCalls(tx, r, &back, before, after)
 }
 
 // Calls lists calls in the order in which they came up, those in one state or, with "",

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"time"
 
+	"wetdown/solver"
 	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
@@ -66,11 +67,15 @@ func (a *App) Undo(ctx context.Context, who Actor, i Intent, number int64) (*Sta
 		}
 		var undone Revision
 		var list []plant.PieceChange
+		var told map[about]bool
 		err := a.store.View(ctx, func(tx Tx) (err error) {
 			if undone, err = tx.Revision(number); err != nil {
 				return err
 			}
-			list, err = tx.Changes(number)
+			if list, err = tx.Changes(number); err != nil {
+				return err
+			}
+			told, err = toldOf(tx, number)
 			return err
 		})
 		if err != nil {
@@ -93,7 +98,16 @@ func (a *App) Undo(ctx context.Context, who Actor, i Intent, number int64) (*Sta
 				return nil, &Problem{Kind: Conflict, Title: "What came after rests on it", Detail: "Without revision " + strconv.FormatInt(number, 10) + " the plan would break a rule: " + v.Broken[0].Sentence, Next: "Undo what came after it first, the newest before all."}
 			}
 		}
-		return &next{plant: p, what: fmt.Sprintf("Revision %d was taken back: %s", number, undone.What), undoes: number, base: number - 1}, nil
+		m := &solver.Impact{}
+		if len(told) > 0 && p.Plan != nil {
+			if m, err = solver.Compare(s.Plant, p, nil, p.Plan); err != nil {
+				return nil, err
+			}
+		}
+		return &next{
+			plant: p, what: fmt.Sprintf("Revision %d was taken back: %s", number, undone.What), undoes: number, base: number - 1,
+			follow: func(tx Tx, r Revision) error { return takeBackCalls(tx, r, number, m, s.Plant, p) },
+		}, nil
 	})
 }
 

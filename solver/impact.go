@@ -315,10 +315,25 @@ func overdue(c Call) int {
 	return 1
 }
 
-// settle sets the day of a call, which is never before now.
+// settle sets the day of a call: the last on which the plant works, up to the one that is
+// fixed, and never before now.
 func (c *Call) settle(p *plant.Plant, day calendar.Date, because string) {
 	now := p.AsOf.Date()
 	c.By, c.Overdue, c.Because = max(day, now), day < now, because
+	if c.By == now {
+		return
+	}
+	g, err := p.Grid(now, c.By)
+	if err != nil {
+		return // the plant compiles
+	}
+	if h, err := p.Hours(p.Calendar, g); err == nil && !h.WorksDay(c.By) {
+		before, ok := h.PrevWorkDay(c.By)
+		if !ok {
+			before = now // nobody works before
+		}
+		c.By = before
+	}
 }
 
 // deadline returns the day by which the customer must know that the visit moves,

@@ -196,7 +196,7 @@ func TestCompare(t *testing.T) {
 		// 28 May - 10 is the next rung of V1's old day; 1 June - 21 comes earlier.
 		`call by 2027-05-11 overdue false: Merrinfell Fire Department V1, 3 heads: the new day reaches "Day agreed, travel may be bought" on Tue 2027-05-11`,
 		// 15 June - 30.
-		`call by 2027-05-16 overdue false: Ostragarth Fire District V2, 2 heads: the old day reaches "Day held for the customer" on Sun 2027-05-16`,
+		`call by 2027-05-14 overdue false: Ostragarth Fire District V2, 2 heads: the old day reaches "Day held for the customer" on Sun 2027-05-16`,
 		// A3's visit was only requested: nobody counts on it; its delivery is late.
 		"call by 2027-06-30 overdue false: Brindlemere Volunteer Fire Company , 0 heads: contract delivery is on Wed 2027-06-30",
 		"summary: 2 visits move (1 confirmed and 1 requested), 1 is broken (1 tentative), 2 deliveries change, damages go from $0 to $1,000.",
