@@ -71,6 +71,7 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 	defer leave()
 	var s *State
 	var mark Mark
+	var facts *plant.Plant
 	var o forecast.Options
 	var known *VisitChances
 	err = a.store.View(ctx, func(tx Tx) (err error) {
@@ -80,7 +81,7 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 		if known = a.chances.get(mark, visit); known != nil {
 			return nil
 		}
-		o, err = simulation(tx, mark, s.Plant)
+		facts, o, err = simulation(tx, mark, s.Plant)
 		return err
 	})
 	if err != nil || known != nil {
@@ -93,7 +94,7 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 	case !v.Planned():
 		return nil, &Problem{Kind: Conflict, Title: "The visit is over", Detail: fmt.Sprintf("Visit %s is %s.", v.ID, spoken(v.Booking.State)), Next: "Ask for one that has still to take place."}
 	}
-	d, err := forecast.Visiting(ctx, s.Plant, visit, o)
+	d, err := forecast.Visiting(ctx, facts, visit, o)
 	if err != nil {
 		return nil, err
 	}

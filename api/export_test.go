@@ -2,6 +2,7 @@ package api
 
 import (
 	"sync/atomic"
+	"testing"
 )
 
 // What tests look at from outside.
@@ -40,4 +41,18 @@ func CountHashing(a *App) *atomic.Int64 {
 		}
 	}()
 	return &n
+}
+
+// ReadinessVersion is how often the readiness was kept.
+func ReadinessVersion(t testing.TB, a *App) int64 {
+	t.Helper()
+	var e entry[Readiness]
+	err := a.store.View(t.Context(), func(tx Tx) (err error) {
+		e, err = readinessIn(tx)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e.rec.Version
 }

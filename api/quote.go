@@ -102,16 +102,17 @@ func (a *App) work(ctx context.Context, s *State, q *Quote, report func(done, ru
 		q.Without = "Without a plan in force nothing can be said of chances: accept a proposal, then ask for a quote again."
 		return nil
 	}
+	var facts *plant.Plant
 	var o forecast.Options
 	err = a.store.View(context.WithoutCancel(ctx), func(tx Tx) (err error) {
-		o, err = simulation(tx, Mark{Table: q.Table, Revision: q.Revision}, s.Plant, q.Order.Truck)
+		facts, o, err = simulation(tx, Mark{Table: q.Table, Revision: q.Revision}, s.Plant, q.Order.Truck)
 		return err
 	})
 	if err != nil {
 		return err
 	}
 	o.Report = report
-	q.Odds, err = forecast.Quoted(ctx, s.Plant, q.Order.Truck, q.Order.Visit, o)
+	q.Odds, err = forecast.Quoted(ctx, facts, q.Order.Truck, q.Order.Visit, o)
 	switch {
 	case err == nil:
 	case ctx.Err() != nil && errors.Is(context.Cause(ctx), errTimeUp):

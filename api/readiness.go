@@ -107,13 +107,14 @@ func (a *App) Forecast(ctx context.Context) (*Readiness, error) {
 	var s *State
 	var mark Mark
 	var kept entry[Readiness]
+	var facts *plant.Plant
 	var o forecast.Options
 	err = a.store.View(ctx, func(tx Tx) (err error) {
 		if s, mark, err = a.plannedIn(tx); err != nil {
 			return err
 		}
 		if kept, err = readinessIn(tx); err == nil && !kept.val.covers(mark) {
-			o, err = simulation(tx, mark, s.Plant)
+			facts, o, err = simulation(tx, mark, s.Plant)
 		}
 		return err
 	})
@@ -121,7 +122,7 @@ func (a *App) Forecast(ctx context.Context) (*Readiness, error) {
 		return nil, err
 	}
 	if !kept.val.covers(mark) {
-		odds, err := forecast.Readiness(ctx, s.Plant, o)
+		odds, err := forecast.Readiness(ctx, facts, o)
 		if err != nil {
 			return nil, err
 		}
@@ -184,16 +185,26 @@ func (a *App) plannedIn(tx Tx) (*State, Mark, error) {
 	return s, mark, err
 }
 
-// simulation says how a plant is simulated: by the laws of its own history where enough is
-// alike, and from a seed that is always the same. with names trucks beside those of the
-// plant.
-func simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (forecast.Options, error) {
+// simulation is the plant to be simulated, with every recorded slip as a fact, and how: by the
+// laws of its own history where enough is alike, and from a seed that is always the same.
+// with names trucks beside those of the plant.
+func simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (*plant.Plant, forecast.Options, error) {
 	past, err := pastAt(tx, mark)
 	if err != nil {
-		return forecast.Options{}, err
+		return nil, forecast.Options{}, err
 	}
-	laws, err := forecast.Learned(historyOf(p, past), p, with...)
-	return forecast.Options{Seed: chanceSeed, Laws: laws}, err
+	facts, says := p, ""
+	if n := len(p.Slips); n > 0 {
+		says = fmt.Sprintf("What was reported and no plan has answered yet counts as having happened: %s.", count(n, "slip"))
+		if facts, err = p.Apply(p.Slips); err != nil {
+			facts, says = p, fmt.Sprintf("What was reported and no plan has answered yet is left aside (%s), since it does not fit the plant any more: withdraw what is over.", count(n, "slip"))
+		}
+	}
+	laws, err := forecast.Learned(historyOf(p, past), facts, with...)
+	if says != "" {
+		laws.Says = append([]string{says}, laws.Says...)
+	}
+	return facts, forecast.Options{Seed: chanceSeed, Laws: laws}, err
 }
 
 // warned tells the coordinator of visits that are not safe any more: a call is added for

@@ -1,0 +1,67 @@
+package api_test
+
+import (
+	"encoding/json"
+	"testing"
+
+	"wetdown/api"
+	"wetdown/api/sheet"
+	"wetdown/calendar"
+	"wetdown/solver/history"
+)
+
+// TestBacktest compares the answer with package history, asked about the same table, and
+// looks that the same history makes no second job, while another does.
+func TestBacktest(t *testing.T) {
+	a := started(t, demoPlant(t))
+	if _, _, err := a.TakeFile(ctx, manager, api.Intent{}, sheet.History, "old.csv", slipped(40, 7), 0); err != nil {
+		t.Fatal(err)
+	}
+	ask := func() *api.Job {
+		t.Helper()
+		j, err := a.AskBacktest(ctx, who(api.RoleReader))
+		if err == nil {
+			j, err = a.Job(ctx, manager, j.ID)
+		}
+		if err != nil || j.State != api.JobDone {
+			t.Fatal(j, err)
+		}
+		return j
+	}
+	j := ask()
+	var got history.Report
+	if err := json.Unmarshal(j.Answer, &got); err != nil {
+		t.Fatal(err)
+	}
+	s := newest(t, a)
+	data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := sheet.Read(sheet.History, "history.csv", data, s.Plant, sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	past, err := v.Past()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var events []history.Event
+	for i := range past {
+		events = append(events, past[i].Told())
+	}
+	want := history.New(events, history.Options{Route: s.Plant.Route}).Backtest(s.Plant.AsOf.Date())
+	same(t, "the report", got, want)
+	if want.Scored == 0 || want.AsOf == calendar.None {
+		t.Errorf("nothing is scored: %+v", want)
+	}
+	if again := ask(); again.ID != j.ID {
+		t.Error("the same history is asked about by a second job")
+	}
+	if _, _, err := a.TakeFile(ctx, manager, api.Intent{}, sheet.History, "old.csv", slipped(41, 7), 0); err != nil {
+		t.Fatal(err)
+	}
+	if other := ask(); other.ID == j.ID {
+		t.Error("another history is answered by the same job")
+	}
+}
