@@ -29,6 +29,7 @@ const (
 	JobQuote    = "quote"
 	JobReserve  = "reserve"
 	JobBacktest = "backtest"
+	JobWorth    = "worth"
 )
 
 // A Job is a question to the planner that is answered when its turn comes. It outlives
@@ -87,7 +88,7 @@ func actOfJob(kind string) string {
 	switch kind {
 	case JobQuote, JobReserve:
 		return ActQuote
-	case JobPropose, JobRepairs:
+	case JobPropose, JobRepairs, JobWorth:
 		return ActReport
 	}
 	return ActRead
@@ -428,6 +429,8 @@ func (a *App) answer(ctx context.Context, j *Job) error {
 		out, err = answered(j, func(q QuoteQuestion) (any, error) { return a.quote(ctx, s, j, q) })
 	case JobReserve:
 		out, err = answered(j, func(q ReserveQuestion) (any, error) { return a.reserve(ctx, j, q) })
+	case JobWorth:
+		out, err = answered(j, func(q WorthQuestion) (any, error) { return a.worth(ctx, s, j, q) })
 	case JobBacktest:
 		out, err = a.backtest(ctx, s)
 	default:

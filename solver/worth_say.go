@@ -94,7 +94,7 @@ func (s *Stake) bought() string {
 	case s.Price < 0:
 		text += "It has no price on the list."
 	case s.Times > 1:
-		text += fmt.Sprintf("By the price list it costs %s (%d times).", Dollars(s.Price), s.Times)
+		text += fmt.Sprintf("By the price list it costs %s (%d times %s).", Dollars(s.Price), s.Times, Dollars(s.Price/int64(s.Times)))
 	default:
 		text += fmt.Sprintf("By the price list it costs %s.", Dollars(s.Price))
 	}

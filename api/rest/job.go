@@ -132,6 +132,16 @@ func (x *exchange) answer(j *api.Job) (any, error) {
 		var r api.Reservation
 		err := json.Unmarshal(j.Answer, &r)
 		return toReservation(&r), err
+	case api.JobWorth:
+		var a solver.Worth
+		if err := json.Unmarshal(j.Answer, &a); err != nil {
+			return nil, err
+		}
+		s, err := x.app.State(x.Request().Context(), api.Service, j.Revision)
+		if err != nil {
+			return nil, err
+		}
+		return wire.ToWorth(s.Plant, &a, j.Ended.Sub(j.Started).Seconds()), nil
 	case api.JobBacktest:
 		var r history.Report
 		err := json.Unmarshal(j.Answer, &r)

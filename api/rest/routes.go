@@ -114,6 +114,7 @@ func routes() []route {
 		{method: post, path: "/explanations", act: api.ActRead, do: postExplanations, takes: maxJSON},
 		{method: post, path: "/repairs", act: api.ActReport, do: postRepairs, takes: maxJSON},
 		{method: post, path: "/repairs/{id}/proposals", act: api.ActReport, do: proposeWay, takes: maxJSON},
+		{method: post, path: "/worth", act: api.ActReport, do: postWorth, takes: maxJSON},
 		{method: post, path: "/quotes", act: api.ActQuote, do: postQuotes, takes: maxJSON},
 		{method: get, path: "/quotes", act: api.ActRead, do: listQuotes, query: pageQuery + " order"},
 		{method: get, path: "/quotes/{id}", act: api.ActRead, do: getQuote, query: "again"},

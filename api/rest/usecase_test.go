@@ -93,6 +93,16 @@ func TestUseCases(t *testing.T) {
 		t.Errorf("repairs: %s", repairs.body)
 	}
 	sales.post("/repairs", map[string]any{}).refused(403, "forbidden")
+	worth := manager.with("Prefer", "wait=20").post("/worth", map[string]any{"bays": []string{"floor-1"}, "top": 1, "limit": "5s"}).want(200)
+	if worth.text("state") != "done" || worth.count("answer.days")+worth.count("answer.none") != 1 || worth.count("answer.tiers") != 7 {
+		t.Errorf("what a day of a bay is worth: %s", worth.body)
+	}
+	all := manager.with("Prefer", "wait=20").post("/worth", map[string]any{}).want(200)
+	if all.text("state") != "done" || all.count("answer.days") < 5 || all.count("answer.more") == 0 {
+		t.Errorf("what days are worth: %s", all.body)
+	}
+	manager.post("/worth", map[string]any{"bays": []string{"floor-99"}}).refused(404, "not-found")
+	sales.post("/worth", map[string]any{}).refused(403, "forbidden")
 	order := map[string]any{"truck": map[string]any{"customer": one.text("customer"), "kind": "pumper", "content": "medium", "length_ft": 31, "height_ft": 10, "flow_gpm": 1250}, "note": "for a friend"}
 	quote := sales.with("Prefer", "wait=20").post("/quotes", order)
 	if quote.want(200).text("state") != "done" || quote.text("answer.note") != "for a friend" {

@@ -21,6 +21,7 @@ type cli struct {
 	Offers   offersCmd   `cmd:"" help:"List the days that can be offered for the visit to a truck."`
 	Why      whyCmd      `cmd:"" help:"Say why a visit cannot be on a day, and what would make it possible."`
 	Quote    quoteCmd    `cmd:"" help:"Find the delivery day of an order that might come."`
+	Worth    worthCmd    `cmd:"" help:"Show whose day hurts most if it is lost next, and what one more bay, head or Saturday would buy."`
 	Check    checkCmd    `cmd:"" help:"Have the judge alone look at the plan in a file."`
 	Generate generateCmd `cmd:"" help:"Make a random plant file, as large and as busy as wanted."`
 	Backtest backtestCmd `cmd:"" help:"Tell how well stated days would have held in a history of slips, and what was on time."`
