@@ -15,6 +15,7 @@ type chart struct {
 
 type mark struct {
 	X, W int
+	Y    int // of its text, in a curve
 	Text string
 	Rest bool
 	Kind string

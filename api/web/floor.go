@@ -10,6 +10,7 @@ import (
 	"wetdown/api"
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/forecast"
 	"wetdown/solver/plant"
 )
 
@@ -25,9 +26,13 @@ type floorData struct {
 	More     int    // requests that are not listed
 	Truck    string // for which days are on offer
 	Visit    string
-	Offers   []solver.Offer // in order of their days
+	Offers   []offered // those that are safe first, in order of their days; then the likelier first
 	Job      *api.Job
 	Refused  []solver.Refused
+	Unsafe   []readyLine // promised, and not safe
+	Hidden   int         // of those, not listed
+	Sample   sample
+	Dayless  sample // what the chances of the days on offer rest on
 }
 
 type floorDay struct {
@@ -73,6 +78,7 @@ type ticket struct {
 	GoesOn   bool // after the last
 	Ready    calendar.Moment
 	Wishes   []string
+	Chance   *forecast.VisitOdds // nil without one
 }
 
 // Word is the state in a word for people.
@@ -96,13 +102,26 @@ type request struct {
 	Planned  calendar.Date // what the plan has for it
 	Word     string
 	Next     bool // days on offer for its truck are for this visit
+	Chance   *forecast.VisitOdds
 }
+
+// An offered day, with the chance that the truck is ready.
+type offered struct {
+	solver.Offer
+	Chance *forecast.Chance // nil: it is not known
+	Least  bool             // the chance is that of a day before it, so it is as likely at least
+	First  bool             // the first that is safe
+}
+
+// safe reports whether the truck is ready for it with enough of a chance.
+func (o *offered) safe() bool { return o.Chance != nil && o.Chance.Share >= forecast.SafeShare }
 
 const (
 	fewestWeeks = 1
 	mostWeeks   = 8
 
 	requestsShown = 20
+	unsafeShown   = 6
 )
 
 func (w *Web) floor(v *view) error {
@@ -120,8 +139,10 @@ func (w *Web) floor(v *view) error {
 	}
 	if from == calendar.None {
 		from = p.AsOf.Date()
-		if len(d.Offers) > 0 { // where something is marked
-			from = d.Offers[0].Day
+		for i := range d.Offers { // where something is marked
+			if i == 0 || d.Offers[i].Day < from {
+				from = d.Offers[i].Day
+			}
 		}
 	}
 	d.From = from - (calendar.Date(from.Weekday())+6)%7 // its Monday
@@ -152,12 +173,20 @@ func (w *Web) floor(v *view) error {
 		}
 		d.Days = append(d.Days, f)
 	}
+	o := v.odds()
+	d.Sample = o.Sample
 	for i := range p.Bays {
 		if b := &p.Bays[i]; slices.Contains(b.Kinds, "floor") {
-			d.Rows = append(d.Rows, v.row(b, d, grid))
+			d.Rows = append(d.Rows, v.row(b, d, grid, o))
 		}
 	}
+	d.Unsafe = slices.DeleteFunc(v.readyLines(o), func(l readyLine) bool { return !l.Unsafe() })
+	d.Hidden = max(0, len(d.Unsafe)-unsafeShown)
+	d.Unsafe = d.Unsafe[:len(d.Unsafe)-d.Hidden]
 	d.Requests = requests(p)
+	for i := range d.Requests {
+		d.Requests[i].Chance = o.Of(d.Requests[i].Visit.ID)
+	}
 	if v.r.FormValue("all") == "" {
 		d.More = max(0, len(d.Requests)-requestsShown)
 		d.Requests = d.Requests[:len(d.Requests)-d.More]
@@ -201,12 +230,53 @@ func (v *view) offers(d *floorData) error {
 	if list.Truck != d.Truck {
 		return &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "They were looked for for " + list.Truck + ".", Next: "Ask for the days on offer again."}
 	}
-	d.Visit, d.Offers, d.Refused = list.Visit, list.Offers, list.Refused
+	d.Visit, d.Refused = list.Visit, list.Refused
+	for _, o := range list.Offers {
+		d.Offers = append(d.Offers, offered{Offer: o})
+	}
+	v.rank(d)
 	return nil
 }
 
+// rank says how likely the days on offer are, and ranks them by that.
+func (v *view) rank(d *floorData) {
+	if len(d.Offers) == 0 {
+		return
+	}
+	ctx, done := v.wait()
+	defer done()
+	c, err := v.app.VisitChances(ctx, v.Who, d.Visit)
+	if err != nil {
+		v.failed(ctx, err)
+		d.Dayless = withoutChances(err)
+		return
+	}
+	d.Dayless = v.sampleOf(&c.Basis, c.Revision)
+	for i := range d.Offers {
+		for k := range c.Days {
+			if o := &d.Offers[i]; c.Days[k].Day <= o.Day {
+				o.Chance, o.Least = &c.Days[k].Chance, c.Days[k].Day < o.Day
+			}
+		}
+	}
+	slices.SortStableFunc(d.Offers, func(x, y offered) int {
+		switch {
+		case x.safe() && y.safe():
+			return cmp.Compare(x.Day, y.Day)
+		case x.safe():
+			return -1
+		case y.safe():
+			return 1
+		case x.Chance == nil || y.Chance == nil:
+			return cmp.Compare(x.Day, y.Day)
+		}
+		return cmp.Or(cmp.Compare(y.Chance.Share, x.Chance.Share), cmp.Compare(x.Day, y.Day))
+	})
+	d.Offers[0].First = d.Offers[0].safe()
+}
+
 // row is one floor position over the days shown.
-func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid) floorRow {
+func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid, o *odds) floorRow {
 	p := v.State.Plant
 	row := floorRow{Bay: b}
 	type seat struct {
@@ -219,6 +289,9 @@ func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid) floorRow {
 		to, okTo := grid.At(min(t.End-1, d.After.At(0)-1))
 		if !okFrom || !okTo || t.End <= d.From.At(0) || t.Hold >= d.After.At(0) {
 			continue
+		}
+		if t.Visit != nil {
+			t.Chance = o.Of(t.Visit.ID)
 		}
 		t.Begun, t.GoesOn = t.Hold < d.From.At(0), t.End > d.After.At(0)
 		for s := from; s <= to; s++ {
@@ -245,7 +318,7 @@ func (v *view) row(b *plant.Bay, d *floorData, grid *calendar.Grid) floorRow {
 			if t != nil {
 				row.Used++
 			} else if i == 0 && closed == "" && (truck == nil || b.Takes("floor", truck)) {
-				c.Offer = slices.ContainsFunc(d.Offers, func(o solver.Offer) bool { return o.Day == day.Day })
+				c.Offer = slices.ContainsFunc(d.Offers, func(o offered) bool { return o.Day == day.Day })
 			}
 			row.Cells = append(row.Cells, c)
 		}

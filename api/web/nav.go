@@ -12,6 +12,7 @@ type place struct {
 func places(v *view) (list []place) {
 	for _, p := range []struct{ id, name, to, act string }{
 		{"floor", "Floor", "/floor", api.ActRead},
+		{"visits", "Visits", "/visits", api.ActRead},
 		{"calls", "Calls", "/calls", api.ActBook},
 		{"trucks", "Trucks", "/trucks", api.ActRead},
 		{"slips", "Slips", "/slips", api.ActRead},

@@ -27,7 +27,11 @@ type visitData struct {
 	Order    api.BookingOrder
 	Why      string // as it was typed
 	Changed  int64
-	Does     *solver.Impact // what the order's day would do to others; nil: nobody asked
+	Does     *solver.Impact    // what the order's day would do to others; nil: nobody asked
+	Ahead    *readyLine        // nil when it is over
+	Chances  *api.VisitChances // nil: there are none, and Sample says why
+	Curve    *curve
+	Sample   sample
 }
 
 // A rung of the notice ladder for one visit.
@@ -111,12 +115,42 @@ func (v *view) showVisit(status int, order api.BookingOrder) error {
 		}
 		d.Past = append(d.Past, past{r})
 	}
+	if vis.Planned() {
+		v.chances(d)
+	}
 	if order.Day != calendar.None && v.r.Method == http.MethodGet && v.Who.May(api.ActBook) && vis.Planned() {
 		v.foresee(d)
 	}
-	v.Title, v.Place, v.Data = "Visit "+vis.ID, "floor", d
+	v.Title, v.Place, v.Data = "Visit "+vis.ID, "visits", d
 	v.show(status, "visit")
 	return nil
+}
+
+// chances fills in how likely the truck is ready, by the plan and day by day.
+func (v *view) chances(d *visitData) {
+	o := v.odds()
+	lines := v.readyLines(o)
+	if i := slices.IndexFunc(lines, func(l readyLine) bool { return l.Visit == d.Visit }); i >= 0 {
+		d.Ahead = &lines[i]
+	}
+	ctx, done := v.wait()
+	defer done()
+	c, err := v.app.VisitChances(ctx, v.Who, d.Visit.ID)
+	if err != nil {
+		v.failed(ctx, err)
+		d.Sample = withoutChances(err)
+		return
+	}
+	d.Chances, d.Sample = c, v.sampleOf(&c.Basis, c.Revision)
+	var list []stair
+	for _, x := range c.Days {
+		list = append(list, stair{x.Day, x.Chance.Share})
+	}
+	day, word := c.Day, "the plan"
+	if b := d.Visit.Booking; b.Day != calendar.None {
+		day, word = b.Day, "booked"
+	}
+	d.Curve = v.stairs(list, []milestone{{day, word, "now"}, {c.SafeFrom, "safe", "safe"}})
 }
 
 // stageOf is the stage of a row, which may be that of a wish.
