@@ -138,6 +138,8 @@ func (a *App) QuoteAgain(ctx context.Context, who Actor, id string) (*Quote, err
 	switch {
 	case kept.Program != solver.Program:
 		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: fmt.Sprintf("It was made by %s; this is %s.", kept.Program, solver.Program), Next: "Read it as it was kept, or ask for a new one."}
+	case kept.Odds == nil && kept.Without == "":
+		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "It was kept before quotes had odds.", Next: "Read it as it was kept, or ask for a new one."}
 	case kept.Result.Status == plant.Feasible || kept.Result.Status == plant.Unknown:
 		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "Its time was up before it was proven, and how far the planner comes in that time is not always the same.", Next: "Read it as it was kept, or ask for a new one."}
 	}

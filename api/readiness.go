@@ -151,23 +151,35 @@ func (r *Readiness) covers(m Mark) bool {
 	return r.Revision > m.Revision || r.Revision == m.Revision && r.Table >= m.Table
 }
 
+// How the background goes easy on the machine.
+const (
+	idleShare  = 3  // times as long as it worked it rests: a quarter of one processor is the most that it takes
+	afterFault = 12 // times longer than otherwise it waits when something went wrong
+)
+
 // KeepForecasting works out the chances of every new revision until ctx ends; of many that
-// come while it works, of the newest alone. It looks for what other processes changed
-// every so often. failed is told what went wrong, and then it waits for a change.
+// come while it works or rests, of the newest alone. It looks for what other processes
+// changed every so often. failed is told what went wrong.
 func (a *App) KeepForecasting(ctx context.Context, every time.Duration, failed func(error)) {
-	tick := time.NewTicker(every)
-	defer tick.Stop()
 	for ctx.Err() == nil {
-		changed, look := a.Changed(), tick.C
+		changed, began, pause := a.Changed(), a.clock(), every
 		if _, err := a.Forecast(ctx); err != nil && AsProblem(err).Kind == Broken && ctx.Err() == nil {
 			failed(err)
-			look = nil
+			pause *= afterFault
 		}
-		select {
-		case <-ctx.Done():
-		case <-changed:
-		case <-look:
-		}
+		sleep(ctx, idleShare*a.clock().Sub(began), nil)
+		sleep(ctx, pause, changed)
+	}
+}
+
+// sleep returns when so much time has passed, sooner when ctx ends or wake is closed.
+func sleep(ctx context.Context, pause time.Duration, wake <-chan struct{}) {
+	over := time.NewTimer(pause)
+	defer over.Stop()
+	select {
+	case <-ctx.Done():
+	case <-wake:
+	case <-over.C:
 	}
 }
 
