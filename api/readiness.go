@@ -270,13 +270,11 @@ func (a *App) callUnsafe(tx Tx, s *State, before *forecast.Odds, v *forecast.Vis
 	if c := s.Plant.FindCustomer(t.Customer); c != nil {
 		customer = cmp.Or(c.Name, c.ID)
 	}
-	about := fmt.Sprintf("The %s visit of %s on %s (%s) is not safe any more: in %s of the simulated runs the truck is ready for it", spoken(visit.Kind), v.Truck, v.Day, v.State, percent(v.Ready.Share))
-	if before != nil {
-		if was, err := before.For(v.Visit); err == nil && was.Day == v.Day {
-			about += fmt.Sprintf(", where it was %s", percent(was.Ready.Share))
-		}
+	more, was := "", ""
+	if o, err := before.For(v.Visit); err == nil && o.Day == v.Day && o.Ready.Share > v.Ready.Share {
+		more, was = " any more", fmt.Sprintf(", where it was %s", percent(o.Ready.Share))
 	}
-	about += "."
+	about := fmt.Sprintf("The %s visit of %s on %s (%s) is not safe%s: in %s of the simulated runs the truck is ready for it%s.", spoken(visit.Kind), v.Truck, v.Day, v.State, more, percent(v.Ready.Share), was)
 	if v.SafeFrom != calendar.None {
 		about += fmt.Sprintf(" From %s on it would be in %s.", v.SafeFrom, percent(forecast.SafeShare))
 	}
