@@ -24,11 +24,11 @@ type Hold struct {
 
 // What can become of a quote.
 const (
-	OutcomeQuoted    = "quoted"    // nothing yet
-	OutcomeHeld      = "held"      // its place is
-	OutcomeOrdered   = "ordered"   // the truck is on its way
-	OutcomeDelivered = "delivered" // and has come
-	OutcomeGivenUp   = "given_up"  // its place was, or its day passed
+	QuoteOpen      = "quoted"    // nothing yet
+	QuoteHeld      = "held"      // its place is
+	QuoteOrdered   = "ordered"   // the truck is on its way
+	QuoteDelivered = "delivered" // and has come
+	QuoteGivenUp   = "given_up"  // its place was, or its day passed
 )
 
 // A QuoteOutcome is what became of a quote.
@@ -102,7 +102,7 @@ func (a *App) outcomes(tx Tx, quotes []entry[Quote]) (list []*QuoteOutcome, err 
 	none := calendar.None
 	for i := range quotes {
 		q := &quotes[i].val
-		o := &QuoteOutcome{Quote: quotes[i].rec.ID, Seq: quotes[i].rec.Seq, State: OutcomeQuoted, Quoted: q.Result.Delivery, P50: none, P80: none, P95: none, Original: none, Latest: none, Actual: none}
+		o := &QuoteOutcome{Quote: quotes[i].rec.ID, Seq: quotes[i].rec.Seq, State: QuoteOpen, Quoted: q.Result.Delivery, P50: none, P80: none, P95: none, Original: none, Latest: none, Actual: none}
 		if q.Odds != nil {
 			o.P50, o.P80, o.P95 = q.Odds.Delivery.P50, q.Odds.Delivery.P80, q.Odds.Delivery.P95
 		}
@@ -112,7 +112,7 @@ func (a *App) outcomes(tx Tx, quotes []entry[Quote]) (list []*QuoteOutcome, err 
 				continue
 			}
 			if o.Truck = h.Truck; newest[h.Truck] != holds[k].rec.Seq {
-				o.State = OutcomeGivenUp
+				o.State = QuoteGivenUp
 				continue
 			}
 			o.become(h, s.Plant, past)
@@ -136,12 +136,12 @@ func (o *QuoteOutcome) become(hold *Hold, p *plant.Plant, past []sheet.Past) {
 	}
 	switch t := p.FindTruck(o.Truck); {
 	case o.Actual != calendar.None:
-		o.State = OutcomeDelivered
+		o.State = QuoteDelivered
 	case t == nil:
-		o.State = OutcomeGivenUp
+		o.State = QuoteGivenUp
 	case t.Reserved.For != "":
-		o.State = OutcomeHeld
+		o.State = QuoteHeld
 	default:
-		o.State = OutcomeOrdered
+		o.State = QuoteOrdered
 	}
 }

@@ -34,27 +34,27 @@ func TestQuoteOutcome(t *testing.T) {
 		}
 		return r
 	}
-	if o := look(one); o.State != api.OutcomeQuoted || o.Truck != "" || o.Original != calendar.None {
+	if o := look(one); o.State != api.QuoteOpen || o.Truck != "" || o.Original != calendar.None {
 		t.Errorf("at first: %+v", o)
 	}
 	r := hold(one)
-	if o := look(one); o.State != api.OutcomeHeld || o.Truck != "N-1" || o.Original != r.Delivery || o.Latest != r.Delivery || o.Actual != calendar.None {
+	if o := look(one); o.State != api.QuoteHeld || o.Truck != "N-1" || o.Original != r.Delivery || o.Latest != r.Delivery || o.Actual != calendar.None {
 		t.Errorf("held for %s: %+v", r.Delivery, o)
 	}
 	if _, err := a.Release(ctx, sales, api.Intent{}, "N-1"); err != nil {
 		t.Fatal(err)
 	}
-	if o := look(one); o.State != api.OutcomeGivenUp {
+	if o := look(one); o.State != api.QuoteGivenUp {
 		t.Errorf("given up: %+v", o)
 	}
 	r = hold(two)
-	if o, other := look(two), look(one); o.State != api.OutcomeHeld || other.State != api.OutcomeGivenUp || other.Truck != "N-1" {
+	if o, other := look(two), look(one); o.State != api.QuoteHeld || other.State != api.QuoteGivenUp || other.Truck != "N-1" {
 		t.Errorf("held for the other: %+v, %+v", o, other)
 	}
 	if _, err := a.Ordered(ctx, sales, api.Intent{}, "N-1"); err != nil {
 		t.Fatal(err)
 	}
-	if o := look(two); o.State != api.OutcomeOrdered {
+	if o := look(two); o.State != api.QuoteOrdered {
 		t.Errorf("ordered: %+v", o)
 	}
 	said := p.AsOf.Date() + 30
@@ -62,11 +62,11 @@ func TestQuoteOutcome(t *testing.T) {
 	if _, _, err := a.TakeFile(ctx, manager, api.Intent{}, sheet.History, "old.csv", []byte(table), 0); err != nil {
 		t.Fatal(err)
 	}
-	if o := look(two); o.State != api.OutcomeDelivered || o.Original != r.Delivery || o.Latest != r.Delivery+7 || o.Actual != r.Delivery+9 {
+	if o := look(two); o.State != api.QuoteDelivered || o.Original != r.Delivery || o.Latest != r.Delivery+7 || o.Actual != r.Delivery+9 {
 		t.Errorf("delivered, promised for %s: %+v", r.Delivery, o)
 	}
 	list, err := a.QuoteOutcomes(ctx, sales, api.Page{Newest: true})
-	if err != nil || len(list) != 2 || list[0].Quote != two.ID || list[1].Quote != one.ID || list[0].State != api.OutcomeDelivered {
+	if err != nil || len(list) != 2 || list[0].Quote != two.ID || list[1].Quote != one.ID || list[0].State != api.QuoteDelivered {
 		t.Errorf("all: %+v, %v", list, err)
 	}
 	if _, err := a.QuoteOutcome(ctx, sales, "none"); problem(t, err) != api.NotFound {
