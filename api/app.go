@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
 
@@ -58,6 +59,19 @@ type State struct {
 	Revision Revision
 	Plant    *plant.Plant
 	pieces   []plant.Piece
+
+	judge   sync.Once
+	verdict check.Verdict
+}
+
+// Pieces are those of the plant, sorted by key.
+func (s *State) Pieces() []plant.Piece { return s.pieces }
+
+// Verdict is what the judge says of the plan in force, which there must be. It is asked once
+// for each state.
+func (s *State) Verdict() check.Verdict {
+	s.judge.Do(func() { s.verdict = check.Plan(s.Plant, s.Plant.Plan) })
+	return s.verdict
 }
 
 // ErrEmpty is the problem with a database in which no plant is kept yet.

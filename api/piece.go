@@ -352,8 +352,7 @@ func (s *State) Fit() *Fit {
 	if s.Plant.Plan == nil {
 		return nil
 	}
-	v := check.Plan(s.Plant, s.Plant.Plan)
-	f := &Fit{}
+	v, f := s.Verdict(), &Fit{}
 	for _, b := range v.Broken {
 		f.Broken = append(f.Broken, b.Sentence)
 	}

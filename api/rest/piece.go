@@ -67,6 +67,63 @@ func (m *memo) toJSON(text string) (json.RawMessage, error) {
 	return body, nil
 }
 
+// whole is a plant file as JSON, put together of its pieces.
+func (m *memo) whole(pieces []plant.Piece) ([]byte, error) {
+	entries, err := plant.Entries(pieces)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	b.WriteByte('{')
+	if err := m.entries(&b, entries, false); err != nil {
+		return nil, err
+	}
+	b.WriteByte('}')
+	return b.Bytes(), nil
+}
+
+// entries writes entries one after the other, after others or not.
+func (m *memo) entries(b *bytes.Buffer, list []plant.Entry, after bool) error {
+	for i, e := range list {
+		if after || i > 0 {
+			b.WriteByte(',')
+		}
+		fmt.Fprintf(b, "%q:", e.Key)
+		switch {
+		case e.Of != nil:
+			body, err := m.toJSON(e.Text)
+			if err != nil {
+				return err
+			}
+			b.Write(bytes.TrimSuffix(body, []byte("}")))
+			if err := m.entries(b, e.Of, true); err != nil {
+				return err
+			}
+			b.WriteByte('}')
+		case e.Text != "" && len(e.Rows) == 0:
+			body, err := m.toJSON(e.Text)
+			if err != nil {
+				return err
+			}
+			b.Write(body)
+		default:
+			b.WriteByte('[')
+			for i, row := range e.Rows {
+				body, err := m.toJSON("[" + row + "]") // some rows are several
+				if err != nil {
+					return err
+				}
+				if i > 0 {
+					b.WriteByte(',')
+				}
+				b.Write(body[1 : len(body)-1])
+			}
+			b.WriteByte(']')
+		}
+	}
+	return nil
+}
+
 func appendNode(b *bytes.Buffer, n *yaml.Node) error {
 	open, shut := byte('['), byte(']')
 	switch n.Kind {

@@ -10,7 +10,6 @@ import (
 
 	"wetdown/api"
 	"wetdown/api/wire"
-	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
 
@@ -38,7 +37,7 @@ func getPlant(x *exchange) error {
 	if of == asYAML {
 		return x.Blob(http.StatusOK, yamlType, plant.Write(s.Plant))
 	}
-	return x.written(&x.s.plant, s, func() ([]byte, error) { return toJSON(plant.Write(s.Plant)) })
+	return x.written(&x.s.plant, s, func() ([]byte, error) { return x.s.pieces.whole(s.Pieces()) })
 }
 
 // wants reports whether the asker names a media type.
@@ -96,7 +95,7 @@ func toPlanInForce(s *api.State) wirePlanInForce {
 	p := s.Plant
 	w := wirePlanInForce{Tiers: []wire.Tier{}, Cautions: []wire.Hazard{}, Revision: s.Revision.Number}
 	if p.Plan != nil {
-		verdict := wire.ToCheck(check.Plan(p, p.Plan))
+		verdict := wire.ToCheck(s.Verdict())
 		w.Plan, w.Status, w.Tiers = wire.ToPlan(p, p.Plan), p.Plan.Status, wire.Each(p.Plan.Tiers, wire.ToTier)
 		w.Check, w.Cautions = &verdict, wire.Each(p.Hazards(p.Plan), wire.ToHazard)
 	}

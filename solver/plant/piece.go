@@ -111,22 +111,30 @@ func (n *printed) planPieces() []Piece {
 	return append(list, Piece{planPiece, head.line()})
 }
 
-// Join puts pieces, sorted by key, together to the text of a plant file, which
-// Read takes. Pieces that do not fit together are an error: the order of a list
-// must name exactly its elements.
-func Join(pieces []Piece) ([]byte, error) {
-	var b bytes.Buffer
-	var plan string
-	var stages, visits []string
+// An Entry is one key of a plant file, put together of its pieces: a value on one line, or
+// the elements of a list. That of the plan is a value without its rows, which are
+// entries of it.
+type Entry struct {
+	Key  string
+	Text string
+	Rows []string // of a list that is kept in pieces
+	Of   []Entry  // of the plan: its stages and visits
+}
+
+// Entries puts pieces, sorted by key, together. Pieces that do not fit together are an error:
+// the order of a list must name exactly its elements.
+func Entries(pieces []Piece) (list []Entry, err error) {
+	plan := Entry{Key: planPiece, Of: []Entry{{Key: stagesOfKey}, {Key: visitsOfKey}}}
+	stages, visits := &plan.Of[0], &plan.Of[1]
 	for len(pieces) > 0 {
 		p := pieces[0]
 		pieces = pieces[1:]
 		if text, ok := strings.CutPrefix(p.Key, planStages); ok && text != "" {
-			stages = append(stages, p.Text)
+			stages.Rows = append(stages.Rows, p.Text)
 			continue
 		}
 		if p.Key == planPiece {
-			plan = p.Text
+			plan.Text = p.Text
 			continue
 		}
 		rows, err := elementsOf(p, pieces)
@@ -135,22 +143,43 @@ func Join(pieces []Piece) ([]byte, error) {
 		case err != nil:
 			return nil, err
 		case p.Key == planVisits:
-			visits = rows
+			visits.Rows = rows
 		case strings.Contains(p.Key, "/"):
 			return nil, fmt.Errorf("piece %s: the order of its list is missing", p.Key)
-		case len(rows) == 0:
-			fmt.Fprintf(&b, "%s: %s\n", p.Key, p.Text)
 		default:
-			fmt.Fprintf(&b, "%s:\n  - %s\n", p.Key, strings.Join(rows, "\n  - "))
+			list = append(list, Entry{Key: p.Key, Text: p.Text, Rows: rows})
 		}
 	}
 	switch {
-	case plan != "":
-		fmt.Fprintf(&b, "%s: %s,\n", planPiece, strings.TrimSuffix(plan, "}"))
-		fmt.Fprintf(&b, "  %s: [\n    %s],\n", stagesOfKey, strings.Join(stages, ",\n    "))
-		fmt.Fprintf(&b, "  %s: [\n    %s]}\n", visitsOfKey, strings.Join(visits, ",\n    "))
-	case len(stages)+len(visits) > 0:
+	case plan.Text != "":
+		list = append(list, plan)
+	case len(stages.Rows)+len(visits.Rows) > 0:
 		return nil, fmt.Errorf("there are rows of a plan and no piece %s", planPiece)
+	}
+	return list, nil
+}
+
+// Join puts pieces, sorted by key, together to the text of a plant file, which
+// Read takes. Its errors are those of Entries.
+func Join(pieces []Piece) ([]byte, error) {
+	entries, err := Entries(pieces)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	for _, p := range entries {
+		switch {
+		case p.Of != nil:
+			fmt.Fprintf(&b, "%s: %s,\n", p.Key, strings.TrimSuffix(p.Text, "}"))
+			for i, rows := range p.Of {
+				end := [...]string{",\n", "}\n"}[i]
+				fmt.Fprintf(&b, "  %s: [\n    %s]%s", rows.Key, strings.Join(rows.Rows, ",\n    "), end)
+			}
+		case len(p.Rows) == 0:
+			fmt.Fprintf(&b, "%s: %s\n", p.Key, p.Text)
+		default:
+			fmt.Fprintf(&b, "%s:\n  - %s\n", p.Key, strings.Join(p.Rows, "\n  - "))
+		}
 	}
 	return b.Bytes(), nil
 }
