@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 
 	"wetdown/solver/plant"
@@ -43,7 +44,7 @@ type Stake struct {
 
 	Price  int64 // dollars by the price list of what would be bought; -1: it has no price there
 	Times  int   // how often the measure of the list is taken for that
-	Choice int   // it is the best that was found of so many Saturdays
+	Choice int   // it is the best that was found of so many Saturdays; 0: there was nothing to choose
 	Best   bool  // and none of them is better: proven
 
 	after  *plant.Plant // with it a fact
@@ -460,20 +461,23 @@ func (w *weigher) enough(list []Stake, left []int) bool {
 
 // more works out what one more would buy.
 func (w *weigher) more() error {
-	choices, err := w.purchases()
+	groups, err := w.purchases()
 	if err != nil {
 		return err
 	}
 	w.told.Plans = w.told.Planned
-	for _, c := range choices {
-		w.told.Plans += len(c)
+	for _, g := range groups {
+		for _, c := range g {
+			w.told.Plans += 1 + len(c)
+			if len(c) > 1 {
+				w.told.Plans++
+			}
+		}
 	}
-	for _, c := range choices {
-		s, err := w.choose(c)
-		if err != nil {
+	for _, g := range groups {
+		if err := w.sift(g); err != nil {
 			return err
 		}
-		w.worth.More = append(w.worth.More, *s)
 	}
 	slices.SortStableFunc(w.worth.More, func(a, b Stake) int {
 		return cmp.Or(order(!a.settled(), !b.settled()), compareCost(&a, &b), order(a.Price < 0, b.Price < 0), cmp.Compare(a.Price, b.Price))
@@ -481,27 +485,92 @@ func (w *weigher) more() error {
 	return nil
 }
 
+// sift works out the choices of a group. Most gain nothing: where all of them together do not, none
+// does, else each half is sifted by itself.
+func (w *weigher) sift(group [][]Stake) error {
+	if len(group) > 1 && w.ctx.Err() == nil {
+		all := slices.Concat(group...)
+		whole, gains, err := w.together(all, fmt.Sprintf("%s, and %d more", all[0].Title(w.p), len(group)-1))
+		if err != nil {
+			return err
+		}
+		if gains {
+			n := len(group) / 2
+			if err := w.sift(group[:n]); err != nil {
+				return err
+			}
+			return w.sift(group[n:])
+		}
+		for _, c := range group {
+			s, err := w.nothing(c, whole)
+			if err == nil && s == nil {
+				s, err = w.choose(c)
+			}
+			if err != nil {
+				return err
+			}
+			w.worth.More = append(w.worth.More, *s)
+		}
+		return nil
+	}
+	for _, c := range group {
+		s, err := w.choose(c)
+		if err != nil {
+			return err
+		}
+		w.worth.More = append(w.worth.More, *s)
+	}
+	return nil
+}
+
+// A bundle is all of a list bought at once.
+type bundle struct {
+	Stake
+	q *question // nil when it was not worked out
+}
+
+// together plans with all of a list bought, and on Saturdays with as many heads as may be
+// wanted: work that lasts over a weekend needs its crew on a Saturday only where its
+// department works on it, so that more Saturdays would not be easier otherwise. gains is false
+// only where that is proven to gain nothing.
+func (w *weigher) together(list []Stake, about string) (b *bundle, gains bool, err error) {
+	var actions []plant.Action
+	for n := range list {
+		actions = append(actions, *list[n].Action)
+	}
+	b = &bundle{Stake: Stake{after: w.p.With(actions)}}
+	for i := range actions {
+		a := &actions[i]
+		if a.Kind != plant.SaturdayShift {
+			continue
+		}
+		for n := range b.after.Crews {
+			c := &b.after.Crews[n]
+			c.Days = append(slices.Clone(c.Days), plant.CrewChange{Range: plant.Range{From: a.From, Through: a.From}, Size: 1 << 16})
+		}
+	}
+	w.tell(about, true)
+	if b.q, err = w.look(&b.Stake); err == nil && b.q != nil {
+		err = w.solve(&b.Stake, b.q)
+	}
+	if err != nil {
+		return nil, true, err
+	}
+	return b, b.q == nil || b.Status != plant.Optimal || w.proven < len(w.values) || !slices.Equal(b.values, w.values), nil
+}
+
 // choose is the best of what may be bought of one kind: the first of those that gain
 // most. All of them together show what none alone can better.
 func (w *weigher) choose(list []Stake) (best *Stake, err error) {
-	var all Stake
-	var whole *question
+	var all *bundle
 	if len(list) > 1 && w.ctx.Err() == nil {
-		var actions []plant.Action
-		for n := range list {
-			actions = append(actions, *list[n].Action)
-		}
-		all.after = w.p.With(actions)
-		w.tell(list[0].Title(w.p)+", and on all others", true)
-		if whole, err = w.look(&all); err == nil && whole != nil {
-			err = w.solve(&all, whole)
-		}
-		if err != nil {
+		gains := true
+		if all, gains, err = w.together(list, list[0].Title(w.p)+", and on all others"); err != nil {
 			return nil, err
 		}
-		if whole != nil && all.Status == plant.Optimal && w.proven == len(w.values) && slices.Equal(all.values, w.values) {
-			if n, err := w.nothing(list, whole); n != nil || err != nil {
-				return n, err
+		if !gains {
+			if s, err := w.nothing(list, all); s != nil || err != nil {
+				return s, err
 			}
 		}
 	}
@@ -524,29 +593,33 @@ func (w *weigher) choose(list []Stake) (best *Stake, err error) {
 		if best == nil || compareCost(s, best) < 0 {
 			best = s
 		}
-		if whole != nil && s.Status == plant.Optimal && all.Status == plant.Optimal && slices.Equal(s.values, all.values) && schedule.Harder(&whole.problem, &q.problem) {
+		if all != nil && all.q != nil && q != nil && s.Status == plant.Optimal && all.Status == plant.Optimal && slices.Equal(s.values, all.values) && schedule.Harder(&all.q.problem, &q.problem) {
 			break // it alone does what all do
 		}
 	}
 	if best == nil {
 		best = &list[0]
 	}
-	best.Choice, best.Best = len(list), proven
+	if len(list) > 1 {
+		best.Choice, best.Best = len(list), proven
+	}
 	return best, w.finish(best)
 }
 
-// nothing is the first of a list of which every one is proven to gain nothing, since all
-// together gain nothing; nil when that is not seen of each.
-func (w *weigher) nothing(list []Stake, whole *question) (*Stake, error) {
+// nothing is the first of a list of which every one is proven to gain nothing, since a
+// bundle that has them all gains nothing; nil when that is not seen of each.
+func (w *weigher) nothing(list []Stake, all *bundle) (*Stake, error) {
 	for n := range list {
 		s := &list[n]
 		q, err := w.look(s)
-		if err != nil || q == nil || s.values == nil || !slices.Equal(s.values, w.values) || !schedule.Harder(&whole.problem, &q.problem) {
+		if err != nil || q == nil || s.values == nil || !slices.Equal(s.values, w.values) || !schedule.Harder(&all.q.problem, &q.problem) {
 			return nil, err
 		}
 	}
 	s := &list[0]
 	s.Status, s.bounds = plant.Optimal, slices.Clone(s.values)
-	s.Choice, s.Best = len(list), true
+	if len(list) > 1 {
+		s.Choice, s.Best = len(list), true
+	}
 	return s, w.finish(s)
 }

@@ -152,10 +152,11 @@ func (w *work) needs(crew string) (heads int) {
 	return heads
 }
 
-// purchases lists what may be bought: one more bay of each kind that the route or a wish
-// needs, one more head of each crew that they need, both from today through the horizon, and for each department the
-// Saturdays on which it may work, of which one is chosen.
-func (w *weigher) purchases() (choices [][]Stake, err error) {
+// purchases lists what may be bought, in three groups: one more bay of each kind that the
+// route or a wish needs, one more head of each crew that they need, both from today through
+// the horizon, and for each department the Saturdays on which it may work, of which one is
+// chosen.
+func (w *weigher) purchases() (groups [3][][]Stake, err error) {
 	var kinds, crews []string
 	need := func(bay string, heads []plant.Need) {
 		if bay != "" && !slices.Contains(kinds, bay) {
@@ -175,27 +176,27 @@ func (w *weigher) purchases() (choices [][]Stake, err error) {
 	}
 	listed, err := w.p.Actions()
 	if err != nil {
-		return nil, err
+		return groups, err
 	}
 	from, through := w.p.AsOf.Date(), w.p.Horizon.Through
-	add := func(a plant.Action) {
+	add := func(group int, a plant.Action) {
 		s := Stake{Action: &a, after: w.p.With([]plant.Action{a})}
 		s.Price, s.Times = w.price(a, listed)
 		if s.Price >= 0 {
 			a.Dollars = s.Price
 		}
-		choices = append(choices, []Stake{s})
+		groups[group] = append(groups[group], []Stake{s})
 	}
 	for _, k := range kinds {
-		add(plant.Action{Kind: plant.HiredBay, BayKind: k, From: from, Through: through})
+		add(0, plant.Action{Kind: plant.HiredBay, BayKind: k, From: from, Through: through})
 	}
 	for i := range w.p.Crews {
 		if c := &w.p.Crews[i]; slices.Contains(crews, c.ID) {
-			add(plant.Action{Kind: plant.ExtraHeads, Crew: c.ID, Heads: 1, From: from, Through: through})
+			add(1, plant.Action{Kind: plant.ExtraHeads, Crew: c.ID, Heads: 1, From: from, Through: through})
 		}
 	}
-	saturdays, err := w.saturdays(listed)
-	return append(choices, saturdays...), err
+	groups[2], err = w.saturdays(listed)
+	return groups, err
 }
 
 // price is what a bay or a head costs by the price list: the cheapest measure that buys it,

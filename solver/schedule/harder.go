@@ -2,17 +2,20 @@ package schedule
 
 import "slices"
 
-// Harder reports whether every answer of hard, read by the slots of its starts, is an
-// answer of easy that costs no more in any tier. So nothing that is best for hard can be
-// better than what is best for easy. False says that this was not seen, and proves nothing: tasks,
-// arcs and pools are compared one with one, in their order.
+// Harder reports whether every answer of hard, read by the slots of its starts and the
+// names of its machines, is an answer of easy that costs no more in any tier. So nothing that
+// is best for hard can be better than what is best for easy. False says that this was not
+// seen, and proves nothing: tasks, arcs and pools are compared one with one, in their order.
 func Harder(easy, hard *Problem) bool {
 	if hard.Slots != easy.Slots || len(hard.Tasks) != len(easy.Tasks) || len(hard.Arcs) != len(easy.Arcs) ||
 		len(hard.Resources) != len(easy.Resources) || len(hard.Machines) > len(easy.Machines) || len(hard.Tiers) != len(easy.Tiers) ||
 		!slices.Equal(hard.Together, easy.Together) {
 		return false
 	}
-	h := &harder{easy, hard, make([][]int, len(hard.Tasks))}
+	h := &harder{easy: easy, hard: hard, at: make([][]int, len(hard.Tasks))}
+	for _, m := range hard.Machines {
+		h.on = append(h.on, slices.IndexFunc(easy.Machines, func(x Machine) bool { return x.Name == m.Name }))
+	}
 	for i := range hard.Tasks {
 		if !h.task(i) {
 			return false
@@ -45,6 +48,7 @@ func Harder(easy, hard *Problem) bool {
 type harder struct {
 	easy, hard *Problem
 	at         [][]int // by task and start of hard: the start of easy in the same slot
+	on         []int   // by machine of hard: that of easy, -1 for none
 }
 
 // task: the same starts or fewer, that last as long or longer, on the same machines or
@@ -55,7 +59,7 @@ func (h *harder) task(i int) bool {
 		return false
 	}
 	for _, m := range b.Able {
-		if !slices.Contains(a.Able, m) {
+		if !slices.Contains(a.Able, h.on[m]) {
 			return false
 		}
 	}
@@ -75,8 +79,11 @@ func (h *harder) task(i int) bool {
 
 // machine: closed at least as long.
 func (h *harder) machine(m int) bool {
-	a, b := &h.easy.Machines[m], &h.hard.Machines[m]
-	return a.Name == b.Name && !slices.ContainsFunc(a.Closed, func(x Interval) bool {
+	if h.on[m] < 0 {
+		return false
+	}
+	a, b := &h.easy.Machines[h.on[m]], &h.hard.Machines[m]
+	return !slices.ContainsFunc(a.Closed, func(x Interval) bool {
 		for t := x.From; t < x.To; t++ {
 			if !slices.ContainsFunc(b.Closed, func(y Interval) bool { return y.From <= t && t < y.To }) {
 				return true
@@ -100,11 +107,16 @@ func (h *harder) arc(n int) bool {
 	return true
 }
 
-// pool: no more room, and nobody needs less of it or for less time.
+// pool: no more room, and nobody needs less of it or for less time, but where there is
+// room for all in easy.
 func (h *harder) pool(r int) bool {
 	a, b := &h.easy.Resources[r], &h.hard.Resources[r]
 	if a.Name != b.Name || len(a.Uses) != len(b.Uses) {
 		return false
+	}
+	var all int32
+	for n := range a.Uses {
+		all += a.Uses[n].Need
 	}
 	for t := range b.Capacity {
 		if b.Capacity[t] > a.Capacity[t] {
@@ -113,7 +125,7 @@ func (h *harder) pool(r int) bool {
 	}
 	for n := range b.Uses {
 		u, v := &a.Uses[n], &b.Uses[n]
-		if u.Task != v.Task || v.Need < u.Need || !covers(v.On, u.On) {
+		if u.Task != v.Task || v.Need < u.Need || !covers(v.On, u.On, a.Capacity, all) {
 			return false
 		}
 		for k, at := range h.at[u.Task] {
@@ -125,13 +137,13 @@ func (h *harder) pool(r int) bool {
 	return true
 }
 
-// covers reports whether on holds wherever less does.
-func covers(on, less []bool) bool {
+// covers reports whether on holds wherever less does, slots with room for all aside.
+func covers(on, less []bool, room []int32, all int32) bool {
 	if on == nil || len(on) > 0 && len(less) == len(on) && &on[0] == &less[0] {
 		return true
 	}
 	for t := range on {
-		if !on[t] && (less == nil || less[t]) {
+		if !on[t] && (less == nil || less[t]) && room[t] < all {
 			return false
 		}
 	}

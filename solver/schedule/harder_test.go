@@ -94,6 +94,26 @@ var changes = []struct {
 		p.Resources[0].Uses[0].Need++
 		return true
 	}},
+	{"needed in a slot less, in which there is room for all", true, func(p *Problem, r *rand.Rand) bool {
+		c := &p.Resources[0]
+		var all int32
+		for _, u := range c.Uses {
+			all += u.Need
+		}
+		for t, room := range c.Capacity {
+			if len(c.Uses) == 0 || room < all || c.Uses[0].On != nil && !c.Uses[0].On[t] {
+				continue
+			}
+			on := slices.Clone(c.Uses[0].On)
+			if on == nil {
+				on = slices.Repeat([]bool{true}, int(p.Slots))
+			}
+			on[t] = false
+			c.Uses[0].On = on
+			return true
+		}
+		return false
+	}},
 	{"earliest later", true, func(p *Problem, r *rand.Rand) bool {
 		if len(p.Arcs) == 0 || p.Arcs[0].Earliest == nil {
 			return false
