@@ -48,6 +48,27 @@ func chanceWord(share float64) string {
 // thousands writes a number with commas.
 func thousands(n any) string { return strings.Replace(dollars(n), "$", "", 1) }
 
+// barOf is the length of a bar for a share of a width.
+func barOf(share float64, width int) int {
+	return int(math.Round(max(0, min(1, share)) * float64(width)))
+}
+
+// tenth writes a number with one digit after its point.
+func tenth(x float64) string {
+	if x > 0 && x < 0.05 {
+		return "less than 0.1"
+	}
+	return strconv.FormatFloat(x, 'f', 1, 64)
+}
+
+// gain writes days that are gained, or lost if negative.
+func gain(days float64) string {
+	if days < 0 {
+		return tenth(-days) + " days later"
+	}
+	return tenth(days) + " days"
+}
+
 // A sample is what a chance on a page rests on.
 type sample struct {
 	Runs        int // 0: there is no chance, and Without says why

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
 
@@ -43,6 +44,9 @@ func (w *Web) job(v *view) error {
 	if j.Problem != nil && j.Kind == api.JobQuote && v.Who.May(api.ActQuote) {
 		return v.orderAgain(j)
 	}
+	if j.Problem != nil && j.Kind == api.JobReserve && v.Who.May(api.ActQuote) {
+		return v.heldNot(j)
+	}
 	if j.Problem != nil {
 		return j.Problem
 	}
@@ -63,6 +67,15 @@ func answerOf(j *api.Job) string {
 		return "/quotes/" + j.ID
 	case api.JobRepairs:
 		return "/repairs/" + j.ID
+	case api.JobReserve:
+		var q api.ReserveQuestion
+		if json.Unmarshal(j.Question, &q) == nil {
+			return "/quotes/" + q.Quote
+		}
+	case api.JobBacktest:
+		return "/history/backtest"
+	case api.JobWorth:
+		return "/worth/" + j.ID
 	}
 	return "/answers/" + j.ID
 }

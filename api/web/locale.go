@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"regexp"
 	"strconv"
@@ -160,6 +161,10 @@ var functions = template.FuncMap{
 	"between":    between,
 	"chanceword": chanceWord,
 	"thousands":  thousands,
+	"barof":      barOf,
+	"gain":       gain,
+	"tenth":      tenth,
+	"whole":      func(x float64) int64 { return int64(math.Round(x)) },
 	"segment":    url.PathEscape,
 	"pair":       func(one, two any) pair { return pair{one, two} },
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -13,12 +14,9 @@ import (
 	"wetdown/api"
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/forecast"
 	"wetdown/solver/plant"
 )
-
-// quoteDays is for how many calendar days an answer to sales is printed as good: common
-// practice, no source. It binds nobody; whoever signs asks again.
-const quoteDays = 14
 
 const quotesShown = 100
 
@@ -26,24 +24,40 @@ const quotesShown = 100
 const longestNote = 1000
 
 type quotesData struct {
-	List []quoteWords // the newest first
-	More int          // older ones that are not listed
+	List    []quoteWords // the newest first
+	More    int          // older ones that are not listed
+	Tallies []tally      // of all; nil while nothing that was quoted is delivered
 }
 
 type quoteWords struct {
 	*api.Quote
 	Customer string
 	Says     string
+	Became   *api.QuoteOutcome
 }
+
+// Word is what became of it.
+func (q quoteWords) Word() string { return outcomeWords[q.Became.State] }
 
 func (w *Web) quotes(v *view) error {
 	list, err := w.app.Quotes(v.ctx, v.Who, api.Page{})
 	if err != nil {
 		return err
 	}
+	became, err := w.app.QuoteOutcomes(v.ctx, v.Who, api.Page{})
+	if err != nil {
+		return err
+	}
 	d := quotesData{More: max(0, len(list)-quotesShown)}
 	for _, q := range slices.Backward(list[d.More:]) {
-		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q)})
+		i := slices.IndexFunc(became, func(o *api.QuoteOutcome) bool { return o.Quote == q.ID })
+		if i < 0 {
+			continue // asked while the page was made
+		}
+		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q), became[i]})
+	}
+	if t := tallies(became); t[0].Of > 0 {
+		d.Tallies = t
 	}
 	v.Title, v.Place, v.Data = "Quotes", "quotes", d
 	v.show(http.StatusOK, "quotes")
@@ -412,31 +426,68 @@ func partsWords(n, parts int) string {
 type quoteData struct {
 	*api.Quote
 	Customer *plant.Customer
-	Name     string // of the customer
-	Said     string // of the proof, in a sentence
-	Until    calendar.Date
-	Moved    int           // revisions since
-	Wanted   calendar.Date // the day that the customer wants, calendar.None without one
-	Late     int           // calendar days after it
-	Damages  int           // dollars, by the damages that were asked for
-	Missed   bool          // the hard deadline
-	Windows  []plant.Range // the days that the customer named, if any
-	OffLine  bool          // the day off the line is known
-	Unseen   bool          // delivered, but without the visit that was asked for
-	Last     calendar.Date // of the horizon
-	Long     string        // of the visit
+	Name     string          // of the customer
+	Said     string          // of the proof, in a sentence
+	AsOf     calendar.Moment // of the plant that was asked
+	Moved    int             // revisions since
+	Wanted   calendar.Date   // the day that the customer wants, calendar.None without one
+	Late     int             // calendar days after it
+	Damages  int             // dollars, by the damages that were asked for
+	Missed   bool            // the hard deadline
+	Windows  []plant.Range   // the days that the customer named, if any
+	OffLine  bool            // the day off the line is known
+	Unseen   bool            // delivered, but without the visit that was asked for
+	Last     calendar.Date   // of the horizon
+	Long     string          // of the visit
 	Cautions []caution
 	Chart    *chart // nil without a day
+	Became   *api.QuoteOutcome
+	Held     *heldPlace      // nil: none
+	Hold     *holdForm       // nil: nothing can be held
+	Likely   *forecast.Quote // nil: nothing is told with a chance, and Sample says why
+	Sample   sample
+	Curve    *curve
+	Sure     string // how likely the earliest day is, by the days of the odds
+	Wish     string // and the day that they want
+	Spans    []spanLine
 }
 
-func (w *Web) quote(v *view) error {
-	q, err := w.app.Quote(v.ctx, v.Who, v.r.PathValue("id"))
+// A spanLine is an event of a would-be order with its days.
+type spanLine struct {
+	Name string
+	forecast.Span
+}
+
+// likelyBy says how likely something has come by a day, from the days that are known.
+func likelyBy(s forecast.Span, day calendar.Date) string {
+	not := func(d calendar.Date) bool { return d == calendar.None || day < d }
+	switch {
+	case not(s.Earliest):
+		return "in none of the runs"
+	case not(s.P50):
+		return "in fewer than 50 of 100 runs"
+	case not(s.P80):
+		return "in 50 of 100 runs or more"
+	case not(s.P95):
+		return "in 80 of 100 runs or more"
+	}
+	return "in 95 of 100 runs or more"
+}
+
+func (w *Web) quote(v *view) error { return v.showQuote(http.StatusOK, v.r.PathValue("id"), nil) }
+
+// showQuote shows a quote; with what was typed, if its place could not be held.
+func (v *view) showQuote(status int, id string, typed *holdForm) error {
+	q, err := v.app.Quote(v.ctx, v.Who, id)
+	if err != nil {
+		return err
+	}
+	became, err := v.app.QuoteOutcome(v.ctx, v.Who, id)
 	if err != nil {
 		return err
 	}
 	p, r, t := v.at(q.Revision), q.Result, &q.Order.Truck
-	d := quoteData{Quote: q, Customer: p.FindCustomer(t.Customer), Name: v.customerWord(t.Customer), Moved: int(v.State.Revision.Number - q.Revision), Last: p.Horizon.Through}
-	d.Until = v.dayOf(q.At).AddDays(quoteDays)
+	d := quoteData{Quote: q, Customer: p.FindCustomer(t.Customer), Name: v.customerWord(t.Customer), Moved: int(v.State.Revision.Number - q.Revision), Last: p.Horizon.Through, AsOf: p.AsOf, Became: became}
 	found := r.Delivery != calendar.None
 	d.OffLine = r.LineOff != calendar.None && r.LineOff != 0 // an order that no plan holds has none
 	d.Unseen = found && q.Order.Visit.ID != "" && r.Visit == calendar.None
@@ -465,9 +516,79 @@ func (w *Web) quote(v *view) error {
 		d.Cautions = append(d.Cautions, caution{strings.ToUpper(what[:1]) + what[1:], f.Next})
 	}
 	d.Long = partsWords(q.Order.Visit.Halves, len(p.Parts))
+	d.Held = held(v.State.Plant.FindTruck(became.Truck), "/quotes/"+q.ID, "/quotes/"+q.ID)
+	if found && (became.State == api.QuoteOpen || became.State == api.QuoteGivenUp) && r.Delivery >= v.State.Plant.AsOf.Date() {
+		d.Hold = v.holdForm(&d)
+		if typed != nil {
+			d.Hold.Truck, d.Hold.Until, d.Hold.Why = typed.Truck, typed.Until, typed.Why
+		}
+	}
+	v.likely(&d)
 	v.Title, v.Place, v.Data = "Quote for "+d.Name, "quotes", d
-	v.show(http.StatusOK, "quote")
+	v.show(status, "quote")
 	return nil
+}
+
+// likely fills in what the odds of a quote say.
+func (v *view) likely(d *quoteData) {
+	o := d.Odds
+	switch {
+	case d.Result.Status == plant.Infeasible: // days that the plan rules out are nobody's to hope for
+		d.Sample.Without = "No day is told with a chance, since none keeps every promise."
+		return
+	case o == nil:
+		d.Sample.Without = cmp.Or(d.Without, "It was kept before chances were worked out. Ask again for them.")
+		return
+	}
+	d.Likely = o
+	d.Sample = v.sampleOf(&o.Basis, d.Revision)
+	d.Sample.Old = 0 // the page says it of the whole answer
+	if o.LineOff.P50 != calendar.None {
+		d.Spans = append(d.Spans, spanLine{"Off the line", o.LineOff})
+	}
+	if d.Order.Visit.ID != "" {
+		d.Spans = append(d.Spans, spanLine{"Ready for the visit", o.Ready}, spanLine{"The visit", o.Visit})
+	}
+	d.Spans = append(d.Spans, spanLine{"Delivered", o.Delivery})
+	lines := []milestone{}
+	if d.Result.Delivery != calendar.None {
+		d.Sure = likelyBy(o.Delivery, d.Result.Delivery)
+		lines = append(lines, milestone{d.Result.Delivery, "earliest by the plan", "now"})
+	}
+	if d.Wanted != calendar.None {
+		d.Wish = likelyBy(o.Delivery, d.Wanted)
+		lines = append(lines, milestone{d.Wanted, "wanted", "due"})
+	}
+	d.Curve = v.spanDrawn(o.Delivery, lines)
+}
+
+// spanDrawn draws the chance of having come over days, through the days that are known;
+// nil if fewer than two are.
+func (v *view) spanDrawn(s forecast.Span, lines []milestone) *curve {
+	var list []stair
+	for _, x := range []stair{{s.Earliest, 0}, {s.P50, 0.5}, {s.P80, 0.8}, {s.P95, 0.95}} {
+		if x.day != calendar.None {
+			list = append(list, x)
+		}
+	}
+	if len(list) < 2 {
+		return nil
+	}
+	first, last := list[0].day, list[len(list)-1].day
+	for _, l := range lines {
+		first, last = min(first, max(l.day, first-60)), max(last, min(l.day, last+60))
+	}
+	c := newCurve(0, 0.5, 0.8, 0.95)
+	x := c.days(v, first-2, last+2, lines)
+	path := &strings.Builder{}
+	for i, k := range list {
+		fmt.Fprintf(path, "%c%d %d", "ML"[min(i, 1)], x(k.day), c.y(k.share))
+		if i > 0 {
+			c.Dots = append(c.Dots, dot{X: x(k.day), Y: c.y(k.share), Text: v.Style.Day(k.day)})
+		}
+	}
+	c.Path = path.String()
+	return c
 }
 
 // stepsDrawn draws the way of an order that has a day: until it is off the line, until

@@ -12,6 +12,7 @@ import (
 
 	"wetdown/api"
 	"wetdown/calendar"
+	"wetdown/solver/plant"
 )
 
 // order is what sales types for a truck that the demo plant has a place for.
@@ -74,7 +75,7 @@ func TestQuote(t *testing.T) {
 	if _, early = s.get(early); !strings.HasPrefix(early, "/quotes/") {
 		t.Fatal(early)
 	}
-	if _, text := s.get(early); !strings.Contains(text, "Off the line") || !strings.Contains(text, "earliest day") || !strings.Contains(text, "They are not known yet") || !strings.Contains(text, "that would cost $") || !strings.Contains(text, "Good until") {
+	if _, text := s.get(early); !strings.Contains(text, "Off the line") || !strings.Contains(text, "earliest day") || !strings.Contains(text, "that would cost $") || !strings.Contains(text, "Until the plant changes") {
 		t.Errorf("no day: %s", text)
 	}
 	for _, want := range []string{"What it rests on", "&lt;script&gt;"} {
@@ -145,7 +146,7 @@ func TestQuote_NoDay(t *testing.T) {
 			t.Errorf("no %q", want)
 		}
 	}
-	for _, never := range []string{"Good until", "<svg", "Ask the customer for more days", "Chances"} {
+	for _, never := range []string{"Tell the customer", "<svg", "Ask the customer for more days", "Chances"} {
 		if strings.Contains(text, never) {
 			t.Errorf("it says %q", never)
 		}
@@ -167,14 +168,21 @@ func TestQuote_Caution(t *testing.T) {
 	}
 }
 
-// The day until which an answer is good is counted in the zone of the plant.
-func TestQuote_Until(t *testing.T) {
-	p := demoPlant(t)
-	p.Zone = "Pacific/Kiritimati" // UTC+14: it is the next day there at 14:00 UTC
-	s := emptySite(t)
-	s.load(p)
-	if _, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08")); !strings.Contains(text, `Good until <time datetime="2026-12-10">`) {
-		t.Errorf("%s", text[strings.Index(text, "Good until"):])
+// An answer holds until the plant changes, and says so; once it has changed it says that.
+func TestQuote_Valid(t *testing.T) {
+	s := demoSite(t)
+	at, text := s.quoted(orderWith("customer", customer(s), "enters", "2027-03-08"))
+	valid := part(text, "How long this holds", "</section>")
+	for _, want := range []string{"Until the plant changes", "This answer speaks of revision 2, as of Mon Mar 1 6 am", "nothing is reserved by it", "It has not changed yet"} {
+		if !strings.Contains(words(valid), want) {
+			t.Errorf("no %q in %q", want, words(valid))
+		}
+	}
+	if _, err := s.app.Book(t.Context(), manager, api.Intent{}, "H1018-F", api.BookingOrder{State: plant.Confirmed, Day: calendar.None, HoldUntil: calendar.None}); err != nil {
+		t.Fatal(err)
+	}
+	if _, text := s.get(at); !strings.Contains(part(text, "How long this holds", "</section>"), "It has changed since") {
+		t.Error("the plant has changed, and the quote does not say so")
 	}
 }
 

@@ -126,7 +126,7 @@ func (v *view) where(l *truckLine) string {
 
 type trucksData struct {
 	Query string
-	Show  string // "", "late", "line", "off", "gone"
+	Show  string // "", "late", "line", "off", "held", "gone"
 	List  []*truckLine
 	Of    int
 }
@@ -142,6 +142,8 @@ func (w *Web) trucks(v *view) error {
 		switch d.Show {
 		case "late":
 			shown = l.Late() > 0
+		case "held":
+			shown = !l.Gone && l.Truck.Reserved.For != ""
 		case "line":
 			shown = !l.Gone && l.Truck.Line.Off == calendar.None
 		case "off":
@@ -163,6 +165,7 @@ func (w *Web) trucks(v *view) error {
 
 type truckData struct {
 	*truckLine
+	Held    *heldPlace // for an order that is not placed; nil: it is ordered
 	Steps   []step
 	Chart   *chart
 	Rows    []rowOfVisit
@@ -232,6 +235,7 @@ func (v *view) showTruck(status int) error {
 		_, err := v.app.Thing(v.ctx, v.Who, "trucks/"+id) // which says what is near
 		return err
 	}
+	d.Held = held(d.Truck, "/trucks/"+id, "/trucks")
 	d.Steps = stepsOf(p, d.Truck)
 	d.Chart = v.chartOf(d)
 	for i := range p.Visits {

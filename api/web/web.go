@@ -140,6 +140,9 @@ func pagesOf(w *Web) []page {
 		{"POST /quotes", api.ActQuote, w.askQuote},
 		{"GET /quotes/new", api.ActQuote, w.newQuote},
 		{"GET /quotes/{id}", api.ActRead, w.quote},
+		{"POST /quotes/{id}/reservation", api.ActQuote, w.reserve},
+		{"POST /trucks/{id}/order", api.ActQuote, w.ordered},
+		{"POST /trucks/{id}/release", api.ActQuote, w.release},
 	}, w.setupPages()...)
 }
 
