@@ -294,3 +294,39 @@ func TestKeepForecasting(t *testing.T) {
 	wg.Wait()
 	goleak.VerifyNone(t, before)
 }
+
+// TestReadiness_Processes has two processes on one database find at the same time that a visit
+// is not safe any more: the coordinator is told once.
+func TestReadiness_Processes(t *testing.T) {
+	h := newHall(t)
+	other := api.New(h.store, api.Options{Clock: h.clock})
+	defer other.Close()
+	if _, err := h.Load(ctx, h.admin, api.Intent{}, demoPlant(t)); err != nil {
+		t.Fatal(err)
+	}
+	h.App.Serve(inline{h.App})
+	accepted(t, h.App, api.ProposeQuestion{Slips: []string{}})
+	both := func() {
+		t.Helper()
+		var wg sync.WaitGroup
+		for _, a := range []*api.App{h.App, other} {
+			wg.Go(func() {
+				if _, err := a.Forecast(ctx); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		wg.Wait()
+	}
+	both()
+	lineOff(t, h.App, "H1019", march(15))
+	both()
+	calls, err := h.Calls(ctx, coordinator, "", api.Page{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	calls = slices.DeleteFunc(calls, func(c *api.Call) bool { return c.Visit != "H1019-F" })
+	if n := api.ReadinessVersion(t, h.App); n != 2 || len(calls) != 1 {
+		t.Errorf("kept %d times, told %d times", n, len(calls))
+	}
+}
