@@ -345,7 +345,7 @@ func (a *App) inTurn(ctx context.Context, j *Job) error {
 		return err
 	}
 	defer leave()
-	return a.answer(ctx, j)
+	return aside(func() error { return a.answer(ctx, j) })
 }
 
 // ErrHeld is what Work returns for a job on which somebody else works.

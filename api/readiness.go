@@ -122,8 +122,11 @@ func (a *App) Forecast(ctx context.Context) (*Readiness, error) {
 		return nil, err
 	}
 	if !kept.val.covers(mark) {
-		odds, err := forecast.Readiness(ctx, facts, o)
-		if err != nil {
+		var odds *forecast.Odds
+		if err := aside(func() (err error) {
+			odds, err = forecast.Readiness(ctx, facts, o)
+			return err
+		}); err != nil {
 			return nil, err
 		}
 		err = a.store.Update(ctx, func(tx Tx) (err error) {
