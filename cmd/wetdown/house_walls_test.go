@@ -44,7 +44,7 @@ var walls = map[string]wall{
 	"api/web": {may: "api api/sheet calendar solver solver/forecast solver/history solver/plant go.yaml.in/yaml/v3", tests: "api api/queue api/rest api/store api/web solver/forecast solver/generate solver/history testdata github.com/chromedp/cdproto/cdp github.com/chromedp/cdproto/emulation github.com/chromedp/chromedp github.com/emersion/go-ical golang.org/x/net/html", files: true},
 	"api/rest": {
 		may:   "api api/pace api/paper api/sheet api/wire calendar solver solver/plant solver/history github.com/labstack/echo/v4 github.com/prometheus/client_golang/prometheus github.com/prometheus/client_golang/prometheus/collectors github.com/prometheus/client_golang/prometheus/promhttp go.yaml.in/yaml/v3",
-		tests: "api/rest api/queue api/store github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
+		tests: "api/rest api/queue api/store solver/generate testdata github.com/getkin/kin-openapi/openapi3 github.com/getkin/kin-openapi/openapi3filter github.com/getkin/kin-openapi/routers github.com/getkin/kin-openapi/routers/legacy",
 		files: true,
 	},
 	"api/sheet": {may: "calendar solver/history solver/plant github.com/xuri/excelize/v2", tests: "api/sheet solver/generate testdata github.com/google/go-cmp/cmp pgregory.net/rapid"},
