@@ -184,9 +184,11 @@ func more(pg *page, p *plant.Plant, list []solver.Stake) {
 	}
 	pg.gap("What one more would buy, what helps most first")
 	var rows []*solver.Stake
-	var nothing []string
+	var left, nothing []string
 	for i := range list {
-		if s := &list[i]; s.Exact() && !s.Differs() {
+		if s := &list[i]; !s.Solved && !s.Exact() && s.Status != plant.Infeasible {
+			left = append(left, s.Title(p))
+		} else if s.Exact() && !s.Differs() {
 			name := s.Title(p)
 			if s.Choice > 1 {
 				name += fmt.Sprintf(" or another of %d Saturdays", s.Choice)
@@ -204,6 +206,9 @@ func more(pg *page, p *plant.Plant, list []solver.Stake) {
 	})
 	for _, s := range rows {
 		pg.item("%s", s.Sentence(p))
+	}
+	if len(left) > 0 {
+		pg.say("Not worked out in the time given: %s.", listed(left))
 	}
 	if len(nothing) > 0 {
 		pg.say("Gains nothing, proven: %s.", listed(nothing))
