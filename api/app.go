@@ -17,6 +17,7 @@ import (
 type App struct {
 	store  Store
 	clock  func() time.Time
+	aside  func(f func())
 	solves chan struct{} // one place for each question under way
 	turn   chan struct{} // one place: whose turn it is to change the plant
 	desk   desk
@@ -40,12 +41,16 @@ type App struct {
 type Options struct {
 	Clock  func() time.Time // the time now
 	Solves int              // questions answered at the same time, beside one booking; 0: one
+	Aside  func(f func())   // runs f, which takes long, so that others go first, and returns when f does; nil: just runs it
 	Lease  time.Duration    // so long after its last sign of life the worker on a job is taken for dead; 0: 30 s
 }
 
 // New returns the application on a store.
 func New(s Store, o Options) *App {
-	return &App{store: s, clock: o.Clock, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), turn: make(chan struct{}, 1), desk: desk{seat: make(chan struct{}, 1)}, changed: newSignal(), forecasting: make(chan struct{}, 1), forecasts: newSignal(), live: live{all: newSignal()}, gate: newGate()}
+	if o.Aside == nil {
+		o.Aside = func(f func()) { f() }
+	}
+	return &App{store: s, clock: o.Clock, aside: o.Aside, solves: make(chan struct{}, max(1, o.Solves)), lease: cmp.Or(o.Lease, lease), turn: make(chan struct{}, 1), desk: desk{seat: make(chan struct{}, 1)}, changed: newSignal(), forecasting: make(chan struct{}, 1), forecasts: newSignal(), live: live{all: newSignal()}, gate: newGate()}
 }
 
 // Serve names the queue that works on jobs. It is called before the first job is asked.

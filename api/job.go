@@ -345,7 +345,8 @@ func (a *App) inTurn(ctx context.Context, j *Job) error {
 		return err
 	}
 	defer leave()
-	return aside(func() error { return a.answer(ctx, j) })
+	a.aside(func() { err = a.answer(ctx, j) })
+	return err
 }
 
 // ErrHeld is what Work returns for a job on which somebody else works.

@@ -123,10 +123,8 @@ func (a *App) Forecast(ctx context.Context) (*Readiness, error) {
 	}
 	if !kept.val.covers(mark) {
 		var odds *forecast.Odds
-		if err := aside(func() (err error) {
-			odds, err = forecast.Readiness(ctx, facts, o)
-			return err
-		}); err != nil {
+		a.aside(func() { odds, err = forecast.Readiness(ctx, facts, o) })
+		if err != nil {
 			return nil, err
 		}
 		err = a.store.Update(ctx, func(tx Tx) (err error) {

@@ -88,7 +88,7 @@ func openService(ctx context.Context, o serviceOptions) (v *service, err error) 
 	if v.db, err = store.Serve(ctx, o.db); err != nil {
 		return v, err
 	}
-	v.app = api.New(v.db, api.Options{Clock: o.clock, Solves: o.solves})
+	v.app = api.New(v.db, api.Options{Clock: o.clock, Solves: o.solves, Aside: aside})
 	v.app.InviteAs(o.inviter)
 	if v.jobs, err = openQueue(ctx, o, v.app); err != nil {
 		return v, err

@@ -1,6 +1,6 @@
 //go:build !linux
 
-package api
+package main
 
 // yielding does nothing: only Linux knows priorities of single threads.
 func yielding() {}
