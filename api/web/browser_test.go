@@ -20,6 +20,7 @@ import (
 
 	"wetdown/api"
 	"wetdown/calendar"
+	"wetdown/solver/generate"
 	"wetdown/solver/plant"
 )
 
@@ -187,8 +188,13 @@ func addressesOf(s *site) []string {
 	if _, quote = s.get(quote); !strings.HasPrefix(quote, "/quotes/") {
 		s.t.Fatal(quote)
 	}
+	worth, err := s.app.AskWorth(ctx, manager, api.WorthQuestion{Top: 3})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.remember(pastOf(generate.HistoryOptions{Trucks: 60, Seed: 3}))
 	known := map[string]string{
-		"/quotes/{id}":  quote,
+		"/quotes/{id}": quote, "/worth/{id}": "/worth/" + worth.ID,
 		"/repairs/{id}": "/repairs/" + ways.ID, "/answers/{id}": "/answers/" + why.ID,
 		"/proposals/{id}": "/proposals/" + j.ID, "/trucks/{id}": "/trucks/H1018", "/visits/{id}": "/visits/H1018-F", "/revisions/{number}": "/revisions/2", "/setup/people/{login}": "/setup/people/manager", "/setup/contacts/{customer}": "/setup/contacts/C025",
 		"/floor": "/floor?truck=H1018&job=" + job.ID, "/trucks/{id}/why": "/trucks/H1018/why?on=2027-03-20",

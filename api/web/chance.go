@@ -146,6 +146,8 @@ type curve struct {
 	Width, Height int
 	Left, Bottom  int // where the axes meet
 	Path          string
+	Even          string // a second line, without dots
+	Foot          string // what the axis along the foot counts, if not days
 	Levels        []level
 	Days          []mark
 	Lines         []mark

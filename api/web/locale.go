@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"wetdown/calendar"
+	"wetdown/solver/history"
 )
 
 // A locale is how a reader writes dates and times. The words are English in all.
@@ -147,26 +148,30 @@ var functions = template.FuncMap{
 	"stamp": func(v *view, t time.Time) template.HTML {
 		return timeTag(t.UTC().Format(time.RFC3339), v.Stamp(t), !t.IsZero())
 	},
-	"places":     places,
-	"dollars":    dollars,
-	"plain":      func(s string) string { return strings.ReplaceAll(s, "_", " ") },
-	"never":      func(m calendar.Moment) bool { return m == calendar.NoMoment },
-	"none":       func(d calendar.Date) bool { return d == calendar.None },
-	"count":      count,
-	"add":        func(a, b int) int { return a + b },
-	"sub":        func(a int64, b int) int64 { return a - int64(b) },
-	"hours":      hoursWords,
-	"tier":       tierWord,
-	"hundred":    hundred,
-	"between":    between,
-	"chanceword": chanceWord,
-	"thousands":  thousands,
-	"barof":      barOf,
-	"gain":       gain,
-	"tenth":      tenth,
-	"whole":      func(x float64) int64 { return int64(math.Round(x)) },
-	"segment":    url.PathEscape,
-	"pair":       func(one, two any) pair { return pair{one, two} },
+	"places":      places,
+	"dollars":     dollars,
+	"plain":       func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+	"never":       func(m calendar.Moment) bool { return m == calendar.NoMoment },
+	"none":        func(d calendar.Date) bool { return d == calendar.None },
+	"count":       count,
+	"add":         func(a, b int) int { return a + b },
+	"sub":         func(a int64, b int) int64 { return a - int64(b) },
+	"hours":       hoursWords,
+	"tier":        tierWord,
+	"hundred":     hundred,
+	"between":     between,
+	"chanceword":  chanceWord,
+	"thousands":   thousands,
+	"barof":       barOf,
+	"event":       eventWord,
+	"basisword":   func(b history.Basis) string { return basisWords[b] },
+	"hundredth":   func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) },
+	"percentages": func(low, high float64) string { return fmt.Sprintf("%.0f to %.0f in 100", 100*low, 100*high) },
+	"gain":        gain,
+	"tenth":       tenth,
+	"whole":       func(x float64) int64 { return int64(math.Round(x)) },
+	"segment":     url.PathEscape,
+	"pair":        func(one, two any) pair { return pair{one, two} },
 }
 
 // A pair is what a template hands to another one.

@@ -20,6 +20,7 @@ func places(v *view) (list []place) {
 		{"late", "Late", "/late", api.ActRead},
 		{"loads", "Loads", "/loads", api.ActRead},
 		{"quotes", "Quotes", "/quotes", api.ActQuote},
+		{"ontime", "On time", "/on-time", api.ActRead},
 		{"progress", "Progress", "/progress", api.ActReport},
 		{"revisions", "Revisions", "/revisions", api.ActRead},
 		{"setup", "Plant", "/setup", api.ActBook},
