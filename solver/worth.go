@@ -21,7 +21,7 @@ type Worth struct {
 	Days   []Stake           // a working day lost, the one that hurts most first; those not worked out last
 	More   []Stake           // one more bay, head or Saturday, the one that helps most first
 	None   []string          // trucks, bays and crews without a day to lose, sentences
-	Asked  int               // plannings
+	Asked  int               // plannings of the whole plant
 	Ended  bool              // time ran out before everything was worked out
 
 	Reasons []string // when there is no plan for the plant as it stands: why
@@ -232,8 +232,8 @@ func (w *weigher) pose(s *Stake) (*question, error) {
 	return q, nil
 }
 
-// look finds what can be said of a stake without a planning: a plan with it, made by hand
-// from the one before, and whether that costs nothing for certain.
+// look finds what can be said of a stake without planning the whole plant: a plan with it,
+// made from the one before, and whether that costs nothing for certain.
 func (w *weigher) look(s *Stake) (*question, error) {
 	q, err := w.pose(s)
 	if q == nil || err != nil {
@@ -249,8 +249,12 @@ func (w *weigher) look(s *Stake) (*question, error) {
 	values, faults := schedule.Verify(&q.problem, near)
 	stays := len(faults) == 0
 	if !stays {
-		if near = schedule.Mended(&q.problem, near); near == nil {
+		mended := schedule.Mended(&q.problem, near)
+		if mended == nil {
 			return q, nil
+		}
+		if near, err = w.polish(q, near, mended); err != nil {
+			return nil, err
 		}
 		values, _ = schedule.Verify(&q.problem, near)
 	}
@@ -263,6 +267,30 @@ func (w *weigher) look(s *Stake) (*question, error) {
 	s.Untouched = stays && sameRows(plan, w.before.Plan)
 	w.squeeze(s)
 	return q, nil
+}
+
+// polish is the best answer to the question in which only trucks move that the mended
+// answer moves from where they were.
+func (w *weigher) polish(q *question, was, mended *schedule.Answer) (*schedule.Answer, error) {
+	free := map[int]bool{}
+	for i := range mended.Start {
+		if mended.Start[i] != was.Start[i] || mended.Machine[i] != was.Machine[i] {
+			free[q.problem.Tasks[i].Job] = true
+		}
+	}
+	pinned, back := schedule.Pinned(&q.problem, mended, func(job int) bool { return free[job] })
+	ctx, cancel := w.sc.each(w.ctx)
+	defer cancel()
+	r, err := schedule.Solve(ctx, pinned, schedule.Options{})
+	if err != nil || r.Answer == nil {
+		return mended, err
+	}
+	a := back(r.Answer)
+	better, _ := schedule.Verify(&q.problem, a)
+	if before, _ := schedule.Verify(&q.problem, mended); slices.Compare(better, before) < 0 {
+		return a, nil
+	}
+	return mended, nil
 }
 
 // sameRows reports whether two plans have all work at the same time in the same bays.

@@ -13,7 +13,7 @@ type Worth struct {
 	Days     []Stake      `json:"days"`   // a working day lost, what hurts most first
 	More     []Stake      `json:"more"`   // one more, what helps most first
 	None     []string     `json:"none"`   // who has no day to lose
-	Asked    int          `json:"asked"`  // plannings
+	Asked    int          `json:"asked"`  // plannings of the whole plant
 	Ended    bool         `json:"ended"`  // time ran out
 	Reasons  []string     `json:"reasons"`
 	Seconds  float64      `json:"seconds"`
