@@ -12,6 +12,7 @@ import (
 	"wetdown/api"
 	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/forecast"
 	"wetdown/solver/plant"
 )
 
@@ -83,8 +84,17 @@ func (v *view) showCalls(status int) error {
 			contacts[c.Customer] = c
 		}
 	}
+	wordless := func(c *api.Call) bool { return c.Move == nil && c.Delivery == nil && c.Visit != "" }
+	var o *odds
+	if slices.ContainsFunc(open, wordless) {
+		o = v.odds()
+	}
 	for _, c := range open {
 		s := v.script(c, days[c.Visit])
+		if wordless(c) && o.calls[c.Visit] == c.ID {
+			v.scriptUnsafe(&s, o.Of(c.Visit))
+			s.instead(v, calendar.None, days[c.Visit])
+		}
 		s.Looked = d.Trucks[c.Truck]
 		if t := v.State.Plant.FindTruck(c.Truck); t != nil {
 			s.Contact = contacts[t.Customer]
@@ -199,16 +209,7 @@ func (v *view) script(c *api.Call, offers []solver.Offer) script {
 	say("This is %s, about %s.", p.Name, truck)
 	if m := c.Move; m != nil {
 		v.scriptVisit(c, m, say, ask, know)
-		for _, o := range offers {
-			if o.Day == m.To || len(s.Instead) == 8 {
-				continue
-			}
-			text := v.Style.Full(o.Day)
-			if len(o.Trades) > 0 {
-				text += " (then damages change for " + trading(o.Trades) + ": ask the manager first)"
-			}
-			s.Instead = append(s.Instead, text)
-		}
+		s.instead(v, m.To, offers)
 		if m.To != calendar.None {
 			s.Book = address("/visits/"+url.PathEscape(m.Visit), "day", m.To.String()) + "#order"
 		} else {
@@ -227,6 +228,46 @@ func (v *view) script(c *api.Call, offers []solver.Offer) script {
 		}
 	}
 	return s
+}
+
+// instead lists other days on offer, up to eight.
+func (s *script) instead(v *view, but calendar.Date, offers []solver.Offer) {
+	for _, o := range offers {
+		if o.Day == but || len(s.Instead) == 8 {
+			continue
+		}
+		text := v.Style.Full(o.Day)
+		if len(o.Trades) > 0 {
+			text += " (then damages change for " + trading(o.Trades) + ": ask the manager first)"
+		}
+		s.Instead = append(s.Instead, text)
+	}
+}
+
+// scriptUnsafe writes the words for a call about a visit that was promised and is not safe.
+func (v *view) scriptUnsafe(s *script, x *forecast.VisitOdds) {
+	p := v.State.Plant
+	visit := p.FindVisit(s.Visit)
+	t := p.FindTruck(s.Truck)
+	if visit == nil || t == nil || x == nil {
+		return
+	}
+	s.Says = []string{
+		fmt.Sprintf("This is %s, about your %s %s.", p.Name, plainWord(t.Kind), t.ID),
+		fmt.Sprintf("We hold %s for the %s. We cannot be sure that the truck is ready for you by then.", v.Style.Full(x.Day), plainWord(visit.Kind)),
+	}
+	if x.SafeFrom != calendar.None {
+		s.Asks = append(s.Asks, fmt.Sprintf("Could your %s come on %s or later?", people(s.Heads), v.Style.Full(x.SafeFrom)))
+	} else {
+		s.Asks = append(s.Asks, fmt.Sprintf("Could your %s come on a later day?", people(s.Heads)))
+	}
+	if p.Frozen(visit) {
+		s.Asks = append(s.Asks, "What would another day mean for the travel that you have bought?")
+	} else {
+		s.Asks = append(s.Asks, "Please buy no travel yet.")
+	}
+	s.Know = append(s.Know, v.Words(s.About), "See first whether the truck can be brought forward.")
+	s.Book = "/visits/" + url.PathEscape(s.Visit) + "#order"
 }
 
 // scriptVisit says what becomes of a visit, and what is asked.

@@ -197,16 +197,28 @@ func TestCalls_Ticked(t *testing.T) {
 	}
 }
 
+// A plan that was taken back is told to nobody, and the way back to who may have heard of it.
 // When the plan has moved on since, the call says so before anybody calls.
 func TestCalls_MovedOn(t *testing.T) {
 	s := demoSite(t)
 	c := callAbout(t, s.called(), "H1016-F")
-	if code, to := s.post("/revisions/"+itoa(s.revision())+"/undo", url.Values{"to": {"/calls"}}); code != http.StatusSeeOther {
+	plan := s.revision()
+	if code, to := s.post("/calls/"+c.ID, url.Values{"do": {"again"}, "note": {"rang, nobody there"}, "again": {"2027-03-02"}}); code != http.StatusSeeOther {
 		t.Fatalf("%d %s", code, to)
 	}
+	if code, to := s.post("/revisions/"+itoa(plan)+"/undo", url.Values{"to": {"/calls"}}); code != http.StatusSeeOther {
+		t.Fatalf("%d %s", code, to)
+	}
+	open, err := s.app.Calls(t.Context(), manager, api.CallOpen, api.Page{})
+	if err != nil {
+		t.Fatal(err)
+	}
 	_, page := s.get("/calls")
-	if card := cardOf(t, page, c); !strings.Contains(card, "Look before you call") || !strings.Contains(card, "Tue Apr 6, 2027") {
-		t.Errorf("a plan that was taken back is still told:\n%s", card)
+	if strings.Contains(page, `id="call-`+c.ID+`"`) {
+		t.Error("a plan that was taken back is still told")
+	}
+	if card := cardOf(t, page, callAbout(t, open, "H1016-F")); !strings.Contains(card, "Tue Apr 6, 2027") {
+		t.Errorf("the way back is not told to who may have heard of the plan:\n%s", card)
 	}
 	// The customer has the new day already.
 	s = demoSite(t)
@@ -217,5 +229,58 @@ func TestCalls_MovedOn(t *testing.T) {
 	_, page = s.get("/calls")
 	if !strings.Contains(cardOf(t, page, c), "booked already") {
 		t.Error("what is booked is still asked for")
+	}
+}
+
+// A call about a visit that is not safe any more has words for the customer, without shares
+// of runs among them, and stands beside the visit where that is listed.
+func TestCalls_Unsafe(t *testing.T) {
+	s := demoSite(t)
+	if _, err := s.app.Readiness(t.Context(), manager, true); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.app.ReportLineOff(t.Context(), manager, api.Intent{}, api.LineOff{Truck: "H1019", Day: day("2027-03-22")}); err != nil {
+		t.Fatal(err)
+	}
+	r, err := s.app.Readiness(t.Context(), manager, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	open, err := s.app.Calls(t.Context(), manager, api.CallOpen, api.Page{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, page := s.get("/calls")
+	_, visits := s.get("/visits")
+	n := 0
+	for _, u := range r.Unsafe {
+		if u.Call == "" {
+			continue
+		}
+		n++
+		x, err := r.Odds.For(u.Visit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := callAbout(t, open, u.Visit)
+		card := cardOf(t, page, c)
+		said, _, _ := strings.Cut(card, "ByWe need")
+		for _, want := range []string{"We cannot be sure that the truck is ready for you by then.", x.Day.Weekday().String()[:3], "Could your"} {
+			if !strings.Contains(said, want) {
+				t.Errorf("%s: no %q in %s", u.Visit, want, said)
+			}
+		}
+		if strings.Contains(said, "%") || strings.Contains(said, "in 100") || !strings.Contains(card, "simulated runs") {
+			t.Errorf("%s: shares of runs are to be said, or not to be known: %s", u.Visit, card)
+		}
+		if frozen := s.state().Frozen(s.state().FindVisit(u.Visit)); frozen == strings.Contains(said, "buy no travel yet") {
+			t.Errorf("%s, travel bought %v: %s", u.Visit, frozen, said)
+		}
+		if !strings.Contains(visits, "/calls#call-"+u.Call) {
+			t.Errorf("%s: no way from the visit to the call", u.Visit)
+		}
+	}
+	if n == 0 {
+		t.Fatalf("nobody is to be called: %+v", r.Unsafe)
 	}
 }

@@ -81,10 +81,10 @@ func TestReadiness(t *testing.T) {
 			if !strings.Contains(row, "Day by day") {
 				t.Errorf("%s: not safe, and nothing to do", x.Visit)
 			}
-			if !strings.Contains(part(floor, "Promised, and not safe any more", "</table>"), x.Visit) {
+			if !strings.Contains(part(floor, "Promised, and not safe", "</table>"), x.Visit) {
 				t.Errorf("%s is not safe, and the floor does not say so", x.Visit)
 			}
-			if _, own := s.get("/visits/" + x.Visit); !strings.Contains(own, "Not safe any more: ready "+inHundred(x.Ready.Share)) {
+			if _, own := s.get("/visits/" + x.Visit); !strings.Contains(own, "Not safe: ready "+inHundred(x.Ready.Share)) {
 				t.Errorf("%s: its page does not say that it is not safe", x.Visit)
 			}
 		}
