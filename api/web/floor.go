@@ -79,11 +79,14 @@ type ticket struct {
 	Ready    calendar.Moment
 	Wishes   []string
 	Chance   *forecast.VisitOdds // nil without one
+	Reserved bool                // the truck is not ordered: it holds its place
 }
 
 // Word is the state in a word for people.
 func (t *ticket) Word() string {
 	switch {
+	case t.Reserved:
+		return "not ordered"
 	case t.Visit == nil:
 		return "work"
 	case t.Frozen:
@@ -343,7 +346,7 @@ func (v *view) tickets(bay string) (list []*ticket) {
 			if c := p.FindCustomer(truck.Customer); c != nil {
 				t.Customer, t.Town = c.Name, c.Town
 			}
-			t.Ready = certified(p, truck)
+			t.Ready, t.Reserved = certified(p, truck), truck.Reserved.For != ""
 			if vis := p.VisitOf(truck, g.Visit); vis != nil && g.Visit != "" {
 				t.Visit, t.State, t.Frozen, t.Wishes = vis, vis.Booking.State, p.Frozen(vis), vis.Wishes
 			}

@@ -430,6 +430,7 @@ type quoteData struct {
 	Said     string          // of the proof, in a sentence
 	AsOf     calendar.Moment // of the plant that was asked
 	Moved    int             // revisions since
+	Open     bool            // its place is neither held nor taken
 	Wanted   calendar.Date   // the day that the customer wants, calendar.None without one
 	Late     int             // calendar days after it
 	Damages  int             // dollars, by the damages that were asked for
@@ -517,7 +518,8 @@ func (v *view) showQuote(status int, id string, typed *holdForm) error {
 	}
 	d.Long = partsWords(q.Order.Visit.Halves, len(p.Parts))
 	d.Held = held(v.State.Plant.FindTruck(became.Truck), "/quotes/"+q.ID, "/quotes/"+q.ID)
-	if found && (became.State == api.QuoteOpen || became.State == api.QuoteGivenUp) && r.Delivery >= v.State.Plant.AsOf.Date() {
+	d.Open = became.State == api.QuoteOpen || became.State == api.QuoteGivenUp
+	if found && d.Open && r.Delivery >= v.State.Plant.AsOf.Date() {
 		d.Hold = v.holdForm(&d)
 		if typed != nil {
 			d.Hold.Truck, d.Hold.Until, d.Hold.Why = typed.Truck, typed.Until, typed.Why

@@ -29,6 +29,7 @@ type readyLine struct {
 	Chance   *forecast.VisitOdds // nil: there is none
 	Next     bool                // days on offer for its truck are for this visit
 	Call     string              // that tells of it, "" without
+	Reserved bool                // its truck is not ordered: it holds its place
 }
 
 // Unsafe reports whether it was promised and is not safe.
@@ -44,7 +45,7 @@ func (v *view) readyLines(o *odds) (list []readyLine) {
 		if !x.Planned() || t == nil {
 			continue
 		}
-		l := readyLine{Visit: x, Customer: customerOf(p, t), Frozen: p.Frozen(x), Day: x.Booking.Day, Chance: o.Of(x.ID), Next: isNext(p, t, x), Call: o.calls[x.ID]}
+		l := readyLine{Visit: x, Customer: customerOf(p, t), Frozen: p.Frozen(x), Day: x.Booking.Day, Chance: o.Of(x.ID), Next: isNext(p, t, x), Call: o.calls[x.ID], Reserved: t.Reserved.For != ""}
 		if p.Plan != nil && p.Plan.Day(x.ID) != calendar.None {
 			l.Day = p.Plan.Day(x.ID)
 		}

@@ -135,6 +135,16 @@ func TestReservation(t *testing.T) {
 	if _, text := s.get("/trucks/N-1"); !strings.Contains(text, "Not ordered yet") {
 		t.Error("the page of the truck does not say so")
 	}
+	_, floor := s.get("/floor?weeks=3&from=" + s.state().Plan.Day("N-1-F").String())
+	if got := words(part(floor, `href="/visits/N-1-F" draggable`, "</a>")); !strings.Contains(got, "not ordered") {
+		t.Errorf("on the floor: %q", got)
+	}
+	if _, text := s.get("/visits?q=N-1-F"); !strings.Contains(text, "truck not ordered: place held") {
+		t.Error("the list of visits does not say so")
+	}
+	if _, text := s.get(one); strings.Contains(text, "Ask again before anybody signs") {
+		t.Error("the place is held, and the quote says that its day may be gone")
+	}
 	s.door.who = api.Actor{Name: "rita", Acts: api.ActsOf(api.RoleReader)}
 	if _, text := s.get("/trucks/N-1"); strings.Contains(text, "/trucks/N-1/order") {
 		t.Error("a reader is offered to order")
