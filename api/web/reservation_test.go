@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"wetdown/api"
 	"wetdown/calendar"
 	"wetdown/solver/forecast"
@@ -187,5 +189,34 @@ func TestReservation_GivenUp(t *testing.T) {
 	}
 	if code, _ := s.get("/trucks/N-1"); code != http.StatusNotFound {
 		t.Errorf("the truck is still there: %d", code)
+	}
+}
+
+// A quote whose place is held, the truck that holds it, and a refusal to hold it are as
+// usable as other pages.
+func TestBrowser_AxeHeld(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a browser")
+	}
+	script := axe(t)
+	s := demoSite(t)
+	form := orderWith("customer", customer(s), "content", "medium", "due", "2027-07-26")
+	one, _ := s.quoted(form)
+	two, _ := s.quoted(form)
+	var jobs []string
+	for i, at := range []string{one, two} {
+		_, job := s.post(at+"/reservation", url.Values{"truck": {[]string{"N-1", "N-2"}[i]}, "until": {"2027-03-15"}})
+		jobs = append(jobs, job)
+	}
+	if code, _ := s.get(jobs[1]); code != http.StatusConflict {
+		t.Fatalf("two have the one place: %d", code)
+	}
+	b := s.browser()
+	for _, on := range []screen{onDesk, onTelephone} {
+		do(b, chromedp.EmulateViewport(on.width, on.height))
+		for _, path := range []string{one, two, jobs[1], "/quotes", "/trucks/N-1", "/trucks?show=held", "/deliveries", "/visits"} {
+			b.open(path)
+			b.usable(script, path+", held, "+on.name)
+		}
 	}
 }
