@@ -92,6 +92,7 @@ func (p *Plant) apply(s *Slip) error {
 		over, err := s.days()
 		if err == nil {
 			b.Closures = append(b.Closures, over)
+			p.leave(s.Bay, over)
 		}
 		return err
 	case CrewAway:
@@ -295,6 +296,33 @@ func (p *Plant) following(stage string) []*Stage {
 		}
 	}
 	return list
+}
+
+// leave has the trucks leave a bay that stand ready in it on one of these days: from now
+// until the end of what they stand for, by the plan in force, or on the day it is booked for.
+func (p *Plant) leave(bay string, over Range) {
+	for i := range p.Trucks {
+		t := &p.Trucks[i]
+		if t.Standing.Bay != bay {
+			continue
+		}
+		until := p.AsOf.Date()
+		if g := p.FindStage(t.Standing.Stage); g != nil && g.Visit != "" {
+			if v := p.VisitOf(t, g.Visit); v != nil {
+				until = max(until, v.Booking.Day)
+			}
+		}
+		if p.Plan != nil {
+			for _, r := range p.Plan.Stages {
+				if r.Truck == t.ID && r.Stage == t.Standing.Stage {
+					until = max(until, (r.End - 1).Date())
+				}
+			}
+		}
+		if over.Through >= p.AsOf.Date() && over.From <= until {
+			t.Standing = Standing{}
+		}
+	}
 }
 
 func (p *Plant) customerMoves(s *Slip) error {

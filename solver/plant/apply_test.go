@@ -3,6 +3,7 @@ package plant
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -151,6 +152,41 @@ func TestApply(t *testing.T) {
 				t.Error("the plant that slipped was changed")
 			}
 		})
+	}
+}
+
+// A truck leaves a bay that goes down while it stands ready in it: from now until the end of
+// what it stands for, be that by its booking or by the plan in force.
+func TestApply_StandsInBayDown(t *testing.T) {
+	for _, c := range []struct {
+		bay, from, through, planned string
+		stays                       bool
+	}{
+		{"F1", "2027-03-01", "2027-03-01", "", false}, // today
+		{"F1", "2027-03-02", "2027-03-03", "", false}, // the day of its visit
+		{"F1", "2027-03-03", "2027-03-03", "", true},  // after it
+		{"F1", "2027-03-03", "2027-03-03", "2027-03-03T15:30", false},
+		{"F1", "2027-02-25", "2027-02-26", "", true}, // over
+		{"P1", "2027-03-01", "2027-03-05", "", true}, // another bay
+	} {
+		p := slipPlant()
+		p.Bays = append(p.Bays, Bay{ID: "F1", Kinds: []string{"floor"}})
+		p.Route = append(slices.Clone(p.Route), Stage{ID: "shown", Visit: FinalInspection, Bay: "floor", HoldBefore: 1})
+		stands := Standing{"shown", "F1"}
+		p.FindTruck("T3").Standing = stands
+		if c.planned != "" {
+			p.Plan = &Plan{Stages: []Planned{{Truck: "T3", Stage: "shown", Bay: "F1", End: moment(c.planned)}}}
+		}
+		q, err := p.Apply([]Slip{{ID: "S1", Kind: BayDown, Bay: c.bay, Over: Range{From: day(c.from), Through: day(c.through)}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := q.FindTruck("T3").Standing; (got == stands) != c.stays || !c.stays && got != (Standing{}) {
+			t.Errorf("%s down from %s through %s: it stands for %q in %q", c.bay, c.from, c.through, got.Stage, got.Bay)
+		}
+		if p.FindTruck("T3").Standing != stands {
+			t.Error("the plant that slipped was changed")
+		}
 	}
 }
 
