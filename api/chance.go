@@ -64,22 +64,28 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 	if err := who.must(ActRead); err != nil {
 		return nil, err
 	}
+	var s *State
+	var mark Mark
+	var known *VisitChances
+	look := func(tx Tx) (err error) {
+		if s, mark, err = a.plannedIn(tx); err == nil {
+			known = a.chances.get(mark, visit)
+		}
+		return err
+	}
+	if err := a.store.View(ctx, look); err != nil || known != nil { // what is known waits for nobody
+		return known, err
+	}
 	leave, err := place(ctx, a.forecasting, "The chances are being worked out")
 	if err != nil {
 		return nil, err
 	}
 	defer leave()
-	var s *State
-	var mark Mark
 	var facts *plant.Plant
 	var o forecast.Options
-	var known *VisitChances
 	err = a.store.View(ctx, func(tx Tx) (err error) {
-		if s, mark, err = a.plannedIn(tx); err != nil {
+		if err := look(tx); err != nil || known != nil {
 			return err
-		}
-		if known = a.chances.get(mark, visit); known != nil {
-			return nil
 		}
 		facts, o, err = simulation(tx, mark, s.Plant)
 		return err

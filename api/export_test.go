@@ -10,7 +10,12 @@ var (
 	CheckPassword = checkPassword
 	NewHash       = newHash
 	Nobody        = nobody
+	NotHeld       = notHeld
+	Trimmed       = trimmed
 )
+
+// OutOfTime is why a quote has no odds whose time was up.
+const OutOfTime = outOfTime
 
 // HashWith hashes a password with costs and a salt of the test's.
 func HashWith(password, salt string, memory, passes uint32, threads uint8, length int) string {

@@ -241,6 +241,7 @@ func pastAt(tx Tx, mark Mark) ([]sheet.Past, error) {
 				came[m] = h.Actual
 				continue
 			}
+			delete(came, m) // it was taken back
 			k := telling{m, h.Said}
 			if i, again := at[k]; again {
 				list[i] = h

@@ -11,6 +11,50 @@ import (
 	"wetdown/solver/generate"
 )
 
+// TestHistory_TakenBack has a truck come off the line by mistake, and takes that back: no day
+// that was told of it has come.
+func TestHistory_TakenBack(t *testing.T) {
+	a := started(t, generate.Generate(generate.Options{Trucks: 8, Seed: 3, Load: 0.8}))
+	p := newest(t, a).Plant
+	truck := onLine(p)
+	came := func() (n, of int) {
+		t.Helper()
+		data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := sheet.Read(sheet.History, "history.csv", data, p, sheet.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := v.Past()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range list {
+			if r.Truck == truck && r.Event == sheet.EventLineOff {
+				if of++; r.Actual != calendar.None {
+					n++
+				}
+			}
+		}
+		return n, of
+	}
+	s, err := a.ReportLineOff(ctx, coordinator, api.Intent{}, api.LineOff{Truck: truck, Day: p.AsOf.Date(), Off: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, of := came(); n == 0 || n != of {
+		t.Fatalf("off the line: %d of %d days have come", n, of)
+	}
+	if _, err := a.Undo(ctx, manager, api.Intent{}, s.Revision.Number); err != nil {
+		t.Fatal(err)
+	}
+	if n, of := came(); n != 0 || of == 0 {
+		t.Errorf("taken back: %d of %d days have come", n, of)
+	}
+}
+
 // TestHistory_Told lets a truck slip, come off the line and be visited, and reads in the
 // table of the history what was said of it and when it came.
 func TestHistory_Told(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -56,10 +57,11 @@ func (a *App) ReportLineOff(ctx context.Context, who Actor, i Intent, list ...Li
 	})
 }
 
+// trimmed is a text without blanks at its end, and without what is after its first 500 bytes.
 func trimmed(sentences string) string {
 	const most = 500
 	if len(sentences) > most {
-		sentences = sentences[:most] + "…"
+		sentences = strings.ToValidUTF8(sentences[:most], "") + "…"
 	}
 	for len(sentences) > 0 && sentences[len(sentences)-1] == ' ' {
 		sentences = sentences[:len(sentences)-1]

@@ -59,9 +59,11 @@ func (a *App) AskQuote(ctx context.Context, who Actor, q QuoteQuestion) (*Job, e
 // quote answers a question and keeps the answer.
 func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Quote, error) {
 	made := &Quote{ID: j.ID, At: a.now(), Who: j.Who, Note: q.Note, Revision: s.Revision.Number, Program: solver.Program, Order: q.Order}
-	err := a.store.View(ctx, func(tx Tx) error {
+	err := a.store.Update(ctx, func(tx Tx) error {
 		mark, err := markIn(tx, s.Revision.Number)
-		made.Table = mark.Table
+		if made.Table = mark.Table; err == nil {
+			err = keepTable(tx) // another one may be taken in meanwhile
+		}
 		return err
 	})
 	if err != nil {
@@ -81,9 +83,6 @@ func (a *App) quote(ctx context.Context, s *State, j *Job, q QuoteQuestion) (*Qu
 		if old, err := fetch[Quote](tx, KindQuote, j.ID); err == nil {
 			made = &old.val // kept by a process that died before it could say so
 			return nil
-		}
-		if err := keepTable(tx); err != nil {
-			return err
 		}
 		e := entry[Quote]{Record{Kind: KindQuote, ID: j.ID, State: string(made.Result.Status), Ref: j.Who}, *made}
 		return e.keep(tx)
@@ -116,12 +115,15 @@ func (a *App) work(ctx context.Context, s *State, q *Quote, report func(done, ru
 	switch {
 	case err == nil:
 	case ctx.Err() != nil && errors.Is(context.Cause(ctx), errTimeUp):
-		q.Without, err = "The time for the question was up before its chances were worked out: ask again when the planner is less busy.", nil
+		q.Without, err = outOfTime, nil
 	case errors.Is(err, forecast.ErrNoSlot):
 		q.Without, err = "The line has no free place for the order, so nothing can be simulated: have one marked, or say on which day it would enter.", nil
 	}
 	return err
 }
+
+// outOfTime is why a quote has no odds whose time was up.
+const outOfTime = "The time for the question was up before its chances were worked out: ask again when the planner is less busy."
 
 // QuoteAgain works a quote out anew, from nothing but what is kept of it: the order, the
 // revision of the plant, the history as it stood, and the seed. What comes back is the
@@ -140,9 +142,11 @@ func (a *App) QuoteAgain(ctx context.Context, who Actor, id string) (*Quote, err
 		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: fmt.Sprintf("It was made by %s; this is %s.", kept.Program, solver.Program), Next: "Read it as it was kept, or ask for a new one."}
 	case kept.Odds == nil && kept.Without == "":
 		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "It was kept before quotes had odds.", Next: "Read it as it was kept, or ask for a new one."}
-	case kept.Result.Status == plant.Feasible || kept.Result.Status == plant.Unknown:
-		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "Its time was up before it was proven, and how far the planner comes in that time is not always the same.", Next: "Read it as it was kept, or ask for a new one."}
+	case kept.Result.Status == plant.Feasible || kept.Result.Status == plant.Unknown || kept.Without == outOfTime:
+		return nil, &Problem{Kind: Conflict, Title: "The quote cannot be made again", Detail: "Its time was up before all of it was worked out, and how far the planner comes in that time is not always the same.", Next: "Read it as it was kept, or ask for a new one."}
 	}
+	ctx, cancel := context.WithTimeout(ctx, MaxSolve)
+	defer cancel()
 	leave, err := a.solve(ctx)
 	if err != nil {
 		return nil, err
@@ -153,7 +157,8 @@ func (a *App) QuoteAgain(ctx context.Context, who Actor, id string) (*Quote, err
 		return nil, err
 	}
 	again := *kept
-	if err := a.work(ctx, s, &again, nil); err != nil {
+	a.aside(func() { err = a.work(ctx, s, &again, nil) })
+	if err != nil {
 		return nil, quoting(planning(err))
 	}
 	return &again, nil

@@ -1,11 +1,14 @@
 package api_test
 
 import (
+	"context"
+	"encoding/json"
 	"testing"
 	"time"
 
 	"wetdown/api"
 	"wetdown/api/sheet"
+	"wetdown/api/store"
 	"wetdown/calendar"
 	"wetdown/solver/forecast"
 )
@@ -87,5 +90,86 @@ func TestQuoteAgain(t *testing.T) {
 	}
 	if _, err := a.QuoteAgain(ctx, sales, "none"); problem(t, err) != api.NotFound {
 		t.Errorf("a quote that is none: %v", err)
+	}
+}
+
+// shifting is a store in which something happens after each view.
+type shifting struct {
+	*store.Store
+	after func()
+}
+
+func (s *shifting) View(ctx context.Context, f func(api.Tx) error) error {
+	err := s.Store.View(ctx, f)
+	if after := s.after; after != nil {
+		s.after = nil // not after its own
+		after()
+		s.after = after
+	}
+	return err
+}
+
+// TestQuoteAgain_Tables takes in tables of history while a quote is worked out: what it rests
+// on is kept all the same.
+func TestQuoteAgain_Tables(t *testing.T) {
+	h := newHall(t)
+	kept := &shifting{Store: h.store}
+	days := 0
+	var a *api.App
+	take := func() {
+		days++
+		if _, _, err := a.TakeFile(ctx, manager, api.Intent{}, sheet.History, "old.csv", slipped(12, days), 0); err != nil {
+			t.Error(err)
+		}
+	}
+	a = api.New(kept, api.Options{Clock: h.clock, Aside: func(f func()) {
+		kept.after = take
+		f()
+		kept.after = nil
+	}})
+	t.Cleanup(func() { _ = a.Close() })
+	a.Serve(inline{a})
+	if _, err := a.Load(ctx, manager, api.Intent{}, demoPlant(t)); err != nil {
+		t.Fatal(err)
+	}
+	accepted(t, a, api.ProposeQuestion{})
+	take()
+	q := quoted(t, a, wouldBe(newest(t, a).Plant))
+	if q.Odds == nil || q.Table == 0 || q.Table >= int64(days) {
+		t.Fatalf("table %d of %d", q.Table, days)
+	}
+	again, err := h.QuoteAgain(ctx, sales, q.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, q.ID, again, q)
+}
+
+// TestQuoteAgain_TimeUp does not make again what had no time to be made.
+func TestQuoteAgain_TimeUp(t *testing.T) {
+	h := newHall(t)
+	h.Serve(inline{h.App})
+	if _, err := h.Load(ctx, h.admin, api.Intent{}, demoPlant(t)); err != nil {
+		t.Fatal(err)
+	}
+	q := quoted(t, h.App, wouldBe(newest(t, h.App).Plant))
+	err := h.store.Update(ctx, func(tx api.Tx) error {
+		r, err := tx.Get(api.KindQuote, q.ID)
+		if err != nil {
+			return err
+		}
+		short := *q
+		short.Odds, short.Without = nil, api.OutOfTime
+		if r.Body, err = json.Marshal(short); err != nil {
+			return err
+		}
+		_, err = tx.Put(r)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again, err := h.QuoteAgain(ctx, sales, q.ID); problem(t, err) != api.Conflict {
+		t.Errorf("%+v, %v", again, err)
 	}
 }

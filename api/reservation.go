@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -54,7 +55,7 @@ func (a *App) AskReservation(ctx context.Context, who Actor, q ReserveQuestion) 
 	case q.Until < today || q.Until > quote.Result.Delivery:
 		return nil, invalid("until", fmt.Sprintf("A place cannot be held until %s.", q.Until), fmt.Sprintf("Give a day from today, %s, to the day of delivery, %s.", today, quote.Result.Delivery))
 	case s.Plant.FindTruck(q.Truck) != nil:
-		return nil, invalid("truck", fmt.Sprintf("There is a truck %s already.", q.Truck), "Give the order a number of its own.")
+		return nil, takenNumber(q.Truck)
 	case len(q.Why) > maxWhy:
 		return nil, invalid("why", "The reason is too long.", "Say it more briefly.")
 	}
@@ -98,19 +99,19 @@ func (a *App) reserve(ctx context.Context, j *Job, q ReserveQuestion) (*Reservat
 		if err != nil {
 			return nil, err
 		}
-		if t := s.Plant.FindTruck(q.Truck); t != nil && t.Reserved == hold { // by a process that died before it could say so
+		switch t := s.Plant.FindTruck(q.Truck); {
+		case t == nil:
+		case t.Reserved == hold: // by a process that died before it could say so
 			return reservation(s, q), nil
+		default: // added since it was asked
+			return nil, takenNumber(q.Truck)
 		}
 		r, p, err := solver.Reserve(ctx, s.Plant, order, hold, solver.Options{Clock: a.clock})
 		if err != nil {
 			return nil, quoting(err)
 		}
 		if p == nil || r.Delivery > quote.Result.Delivery {
-			return nil, &Problem{
-				Kind: Conflict, Title: "The quoted day cannot be had any more",
-				Detail: fmt.Sprintf("It was %s, by revision %d. %s", quote.Result.Delivery, quote.Revision, nowInstead(r)),
-				Next:   "Ask for the quote again, tell the customer the new day, and hold that.",
-			}
+			return nil, notHeld(quote, r)
 		}
 		s, err = a.change(ctx, who, ActQuote, Intent{Why: q.Why}, func(now *State) (*next, error) {
 			if now.Revision.Number != s.Revision.Number {
@@ -130,14 +131,34 @@ func (a *App) reserve(ctx context.Context, j *Job, q ReserveQuestion) (*Reservat
 		}
 		return reservation(s, q), nil
 	}
-	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: 1e9}
+	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: time.Second}
 }
 
 var errOvertaken = errors.New("somebody changed the plant meanwhile")
 
+func takenNumber(truck string) *Problem {
+	return invalid("truck", fmt.Sprintf("There is a truck %s already.", truck), "Give the order a number of its own.")
+}
+
+// notHeld is why the day of a quote is not held, by what the planner finds now. What it had
+// no time to find is not ruled out.
+func notHeld(quote *Quote, r *solver.QuoteResult) *Problem {
+	was := fmt.Sprintf("It was %s, by revision %d.", quote.Result.Delivery, quote.Revision)
+	if r.Status != plant.Infeasible && r.Bound <= quote.Result.Delivery {
+		return &Problem{Kind: Busy, Title: "The quoted day was not found again in time", Detail: was + " It is not ruled out.", Next: "Ask to hold it again when the planner is less busy.", Wait: 30 * time.Second}
+	}
+	return &Problem{
+		Kind: Conflict, Title: "The quoted day cannot be had any more", Detail: was + " " + nowInstead(r),
+		Next: "Ask for the quote again, tell the customer the new day, and hold that.",
+	}
+}
+
 func nowInstead(r *solver.QuoteResult) string {
 	if r.Delivery == calendar.None {
 		return "By now no day within the horizon leaves every promise alone."
+	}
+	if r.Status == plant.Feasible {
+		return fmt.Sprintf("By now none before %s can be had, and %s can.", r.Bound, r.Delivery)
 	}
 	return fmt.Sprintf("By now the earliest is %s.", r.Delivery)
 }

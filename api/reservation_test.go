@@ -179,3 +179,56 @@ func TestReservation_Lapses(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestReservation_SameNumber asks twice to hold a place by one number: whoever comes second is
+// told so.
+func TestReservation_SameNumber(t *testing.T) {
+	h := newHall(t)
+	h.Serve(inline{h.App})
+	if _, err := h.Load(ctx, h.admin, api.Intent{}, demoPlant(t)); err != nil {
+		t.Fatal(err)
+	}
+	p := newest(t, h.App).Plant
+	q := quoted(t, h.App, wouldBe(p))
+	h.Serve(nil)
+	var jobs []string
+	for days := range 2 {
+		j, err := h.AskReservation(ctx, sales, api.ReserveQuestion{Quote: q.ID, Truck: "N-1", Until: p.AsOf.Date().AddDays(7 + days)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		jobs = append(jobs, j.ID)
+	}
+	for n, want := range []api.Kind{0, api.Invalid} {
+		if err := h.Work(ctx, jobs[n]); err != nil {
+			t.Error(err)
+		}
+		j, err := h.Job(ctx, sales, jobs[n])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := j.Problem; want == 0 && got != nil || want != 0 && (got == nil || got.Kind != want) {
+			t.Errorf("question %d: %+v", n+1, got)
+		}
+	}
+}
+
+// TestNotHeld says no only where the planner does.
+func TestNotHeld(t *testing.T) {
+	day := march(30)
+	q := &api.Quote{Revision: 1, Result: &solver.QuoteResult{Delivery: day}}
+	for _, c := range []struct {
+		r    solver.QuoteResult
+		want api.Kind
+	}{
+		{solver.QuoteResult{Status: plant.Unknown, Delivery: calendar.None, Bound: calendar.None}, api.Busy},
+		{solver.QuoteResult{Status: plant.Feasible, Delivery: day + 5, Bound: day - 2}, api.Busy},
+		{solver.QuoteResult{Status: plant.Feasible, Delivery: day + 5, Bound: day + 1}, api.Conflict},
+		{solver.QuoteResult{Status: plant.Optimal, Delivery: day + 5, Bound: day + 5}, api.Conflict},
+		{solver.QuoteResult{Status: plant.Infeasible, Delivery: calendar.None, Bound: calendar.None}, api.Conflict},
+	} {
+		if p := api.NotHeld(q, &c.r); p.Kind != c.want || p.Next == "" {
+			t.Errorf("%+v: %+v", c.r, p)
+		}
+	}
+}

@@ -54,8 +54,6 @@ func (p *Past) Told() history.Event {
 	}
 }
 
-var owners = []string{"plant", "supplier", "customer"}
-
 // historyTable is the table of the history. A row is about the one of the same
 // truck, event and day on which it was said.
 func historyTable(known []Past) *table[Past] {
@@ -75,7 +73,7 @@ func historyTable(known []Past) *table[Past] {
 			text("cause", "", func(h *Past) *string { return &h.Cause }, "cause code", "code", "reason"),
 			id("truck_kind", "", func(h *Past) *string { return &h.Kind }, "kind of truck", "apparatus", "apparatus type", "truck type", "type"),
 			text("customer", "", func(h *Past) *string { return &h.Customer }, "department", "fire department", "customer name"),
-			word("owner", "", func(h *Past) *string { return &h.Owner }, owners, "clock", "owner of the clock", "whose clock"),
+			word("owner", "", func(h *Past) *string { return &h.Owner }, history.Owners, "clock", "owner of the clock", "whose clock"),
 			day("requested", "", func(h *Past) *date { return &h.Requested }, "requested date", "customer requested", "wanted"),
 			day("contract", "", func(h *Past) *date { return &h.Contract }, "contract date", "contract due", "due"),
 		},
