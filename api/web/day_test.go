@@ -412,7 +412,7 @@ func TestDay_Sales(t *testing.T) {
 		d.keepShot("sales order")
 		d.touch("Ask for the earliest day")
 		d.answered("/quotes/")
-		d.sees("Good until")
+		d.sees("Until the plant changes")
 		d.lacks("No day")
 		d.keepShot("sales quote")
 		list, err := h.app.Quotes(context.Background(), manager, api.Page{})
