@@ -194,7 +194,10 @@ func (h *History) Ask(q Question) Estimate {
 			return e
 		}
 	}
-	e.Law = h.law(alike, q.On, lead)
+	if e.Law = h.law(alike, q.On, lead); e.Law == nil { // all of it has faded
+		e.Basis = ByNothing
+		return e
+	}
 	e.Owners = h.shares(alike, q.On)
 	return e
 }
@@ -261,7 +264,7 @@ func (h *History) law(list []record, on calendar.Date, lead int) *chance.Empiric
 		case i == len(all)-1:
 			mass = left
 		case !s.open:
-			mass = left * min(1, s.weight/risk)
+			mass = left * s.weight / max(risk, s.weight)
 		}
 		if mass > 0 {
 			values = append(values, max(math.Round(s.slip), -float64(lead)))
@@ -292,12 +295,12 @@ func (h *History) shares(list []record, on calendar.Date) (shares []Share) {
 		}
 		if s.Events > 0 {
 			total += s.Share
-			s.Mean /= s.Share
+			s.Mean /= max(s.Share, math.SmallestNonzeroFloat64)
 			shares = append(shares, s)
 		}
 	}
 	for i := range shares {
-		shares[i].Share /= total
+		shares[i].Share /= max(total, math.SmallestNonzeroFloat64)
 	}
 	return shares
 }

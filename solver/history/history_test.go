@@ -136,6 +136,29 @@ func TestAsk_Classes(t *testing.T) {
 	}
 }
 
+// What was said so long ago that it counts for nothing is no answer, and no weight is lost
+// or made where it counts for next to nothing.
+func TestAsk_Faded(t *testing.T) {
+	w := history.Weekdays{}
+	for years, basis := range map[int]history.Basis{1: history.ByKind, 4: history.ByNothing} {
+		on := day(time.June, 1)
+		var events []history.Event
+		for i := range 20 {
+			said := w.Add(on, -260*years-i)
+			events = append(events, past(fmt.Sprint(i), history.LineOff, said, w.Add(said, 20), w.Add(said, 20+i)))
+		}
+		e := history.New(events, history.Options{HalfLifeDays: 1}).Ask(history.Question{What: history.LineOff, Kind: "pumper", Content: plant.Medium, On: on, Projected: w.Add(on, 20)})
+		if e.Basis != basis || (e.Law == nil) != (basis == history.ByNothing) || len(e.Sentences()) == 0 {
+			t.Errorf("after %d years: %+v", years, e)
+		}
+		for _, s := range e.Owners {
+			if math.IsNaN(s.Share) || math.IsNaN(s.Mean) {
+				t.Errorf("after %d years: %+v", years, s)
+			}
+		}
+	}
+}
+
 // What comes after the day of a question changes no answer.
 func TestAsk_KnowsNothingLater(t *testing.T) {
 	events, _ := generate.History(generate.HistoryOptions{Trucks: 400, Seed: 3})
