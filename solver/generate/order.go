@@ -112,6 +112,7 @@ func addCustomers(p *plant.Plant, r *rand.Rand, n int) {
 func drawTruck(r *rand.Rand, p *plant.Plant) plant.Truck {
 	b := pick(r, builds...)
 	t := plant.Truck{
+		Reserved: plant.Reserved{Until: calendar.None},
 		Customer: p.Customers[r.IntN(len(p.Customers))].ID,
 		Kind:     b.kind,
 		Content: pick(r, share[string]{b.light, plant.Light}, share[string]{b.medium, plant.Medium},
