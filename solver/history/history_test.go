@@ -338,6 +338,11 @@ func TestOnTime(t *testing.T) {
 		truck("C", "Ostrafell", day(time.March, 10), day(time.March, 12), none, day(time.March, 10), none),
 		truck("D", "Ostrafell", day(time.June, 1), day(time.June, 2), none, none, day(time.March, 2)), // not due
 	)
+	for _, said := range []calendar.Date{day(time.March, 3), day(time.March, 4)} { // B has come by then: no promise
+		e := past("B", history.Delivery, said, day(time.March, 3), day(time.March, 3))
+		e.Customer, e.Contract = "Mirrenwade", day(time.March, 31)
+		events = append(events, e)
+	}
 	list := history.New(events, history.Options{}).OnTime(day(time.April, 1))
 	want := []history.Ratio{{Late: 3, Open: 1}, {Early: 1, OnDay: 1, Late: 1, Open: 1}, {Late: 1}, {Early: 2, Late: 1, Open: 1}}
 	if got := list[0]; got.By != "" || fmt.Sprint(got.Ratios) != fmt.Sprint(want) {

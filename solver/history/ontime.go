@@ -88,8 +88,18 @@ func (h *History) OnTime(asOf calendar.Date) []OnTime {
 			of[r.truck] = append(of[r.truck], r)
 		}
 		for _, t := range trucks {
-			first, last := of[t][0], of[t][len(of[t])-1]
-			for against, day := range []calendar.Date{first.Projected, last.Projected, last.Requested, last.Contract} {
+			last := of[t][len(of[t])-1]
+			original, latest := calendar.None, calendar.None
+			for _, r := range of[t] {
+				if r.Actual != calendar.None && r.Said >= r.Actual {
+					continue // what is said when it has come is no promise
+				}
+				if original == calendar.None {
+					original = r.Projected
+				}
+				latest = r.Projected
+			}
+			for against, day := range []calendar.Date{original, latest, last.Requested, last.Contract} {
 				if day == calendar.None || day >= asOf {
 					continue
 				}
