@@ -118,14 +118,7 @@ func (w *Web) tellLine(v *view) error {
 	if err == nil {
 		return v.back("/line?done=yes")
 	}
-	v.Said = api.AsProblem(err)
-	if v.Said.Kind == api.Broken {
-		return err
-	}
-	if v.State, err = w.app.State(v.ctx, v.Who, 0); err != nil {
-		return err
-	}
-	return v.showLine(statusOf(v.Said.Kind))
+	return v.refused(err, v.showLine)
 }
 
 func (v *view) keepLine() error {

@@ -498,13 +498,7 @@ func (w *Web) changeNoun(v *view) error {
 	if err == nil {
 		return nil
 	}
-	if v.Said = api.AsProblem(err); v.Said.Kind == api.Broken {
-		return err
-	}
-	if v.State, err = w.app.State(v.ctx, v.Who, 0); err != nil {
-		return err
-	}
-	return v.showNoun(statusOf(v.Said.Kind), d, string(text))
+	return v.refused(err, func(status int) error { return v.showNoun(status, d, string(text)) })
 }
 
 func (w *Web) lookAt(v *view, key string, text []byte, drop bool) (*api.Look, error) {

@@ -102,14 +102,7 @@ func (w *Web) tellProgress(v *view) error {
 	if err == nil {
 		return v.back("/progress?done=yes")
 	}
-	v.Said = api.AsProblem(err)
-	if v.Said.Kind == api.Broken {
-		return err
-	}
-	if v.State, err = w.app.State(v.ctx, v.Who, 0); err != nil {
-		return err
-	}
-	return v.showProgress(statusOf(v.Said.Kind))
+	return v.refused(err, v.showProgress)
 }
 
 func (v *view) keepProgress() error {

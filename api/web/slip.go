@@ -221,14 +221,7 @@ func happenings(p *plant.Plant, t *plant.Truck) (list []touch) {
 // report keeps the slip and asks for the plan that answers it, in one touch.
 func (w *Web) report(v *view) error {
 	if err := v.reportSlip(); err != nil {
-		v.Said = api.AsProblem(err)
-		if v.Said.Kind == api.Broken {
-			return v.Said
-		}
-		if v.State, err = w.app.State(v.ctx, v.Who, 0); err != nil {
-			return err
-		}
-		return v.showNewSlip(statusOf(v.Said.Kind))
+		return v.refused(err, v.showNewSlip)
 	}
 	j, err := w.app.AskProposal(v.ctx, v.Who, api.ProposeQuestion{})
 	if err != nil {

@@ -481,14 +481,7 @@ func (v *view) toldTruck(err error) error {
 	if err == nil {
 		return v.back("/trucks/" + v.r.PathValue("id"))
 	}
-	v.Said = api.AsProblem(err)
-	if v.Said.Kind == api.Broken {
-		return err
-	}
-	if v.State, err = v.app.State(v.ctx, v.Who, 0); err != nil {
-		return err
-	}
-	return v.showTruck(statusOf(v.Said.Kind))
+	return v.refused(err, v.showTruck)
 }
 
 // momentOf is a moment that was sent with a form; calendar.NoMoment if there is none.

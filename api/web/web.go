@@ -245,6 +245,19 @@ func (v *view) show(status int, name string) {
 	v.w.Write(b.Bytes())
 }
 
+// refused shows a page as the plant is by now, with why what was asked there was not done.
+// What went wrong in the program is no such answer.
+func (v *view) refused(err error, show func(status int) error) error {
+	v.Said = api.AsProblem(err)
+	if v.Said.Kind == api.Broken {
+		return err
+	}
+	if v.State, err = v.app.State(v.ctx, v.Who, 0); err != nil {
+		return err
+	}
+	return show(statusOf(v.Said.Kind))
+}
+
 // back sends the browser to another page after something was done.
 func (v *view) back(to string) error {
 	http.Redirect(v.w, v.r, to, http.StatusSeeOther)
