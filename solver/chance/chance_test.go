@@ -318,21 +318,6 @@ func TestScores(t *testing.T) {
 	}
 }
 
-func TestReliability(t *testing.T) {
-	law, err := chance.NewEmpirical([]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	list := chance.Reliability([]float64{0.5, 0.8}, []chance.Law{law, law, law, law}, []float64{5, 6, 8, 9})
-	if list[0].Held != 1 || list[1].Held != 3 || list[1].Of != 4 || list[1].Share() != 0.75 {
-		t.Errorf("held %v", list)
-	}
-	near(t, "interval", list[1].Interval.Low, chance.Wilson(0.75, 4, 0.95).Low, 1e-12)
-	if none := chance.Reliability([]float64{0.5}, nil, nil); !math.IsNaN(none[0].Share()) || none[0].Interval.High != 1 {
-		t.Errorf("nothing stated has held: %v", none)
-	}
-}
-
 func TestNoChance(t *testing.T) {
 	for _, p := range []float64{-0.1, 1.1, math.NaN()} {
 		func() {

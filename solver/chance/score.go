@@ -48,24 +48,3 @@ func (c Coverage) Share() float64 {
 	}
 	return c.Held / c.Of
 }
-
-// Reliability counts, for each level, how many of the actual values stayed at or
-// below the quantile that their law states for it, with the interval of Wilson of
-// 95 %. laws and actual belong together by their index.
-func Reliability(levels []float64, laws []Law, actual []float64) []Coverage {
-	list := make([]Coverage, len(levels))
-	for k, p := range levels {
-		c := Coverage{Stated: p, Of: float64(len(laws))}
-		for i, l := range laws {
-			if actual[i] <= l.Quantile(p) {
-				c.Held++
-			}
-		}
-		c.Interval = Interval{0, 1}
-		if c.Of > 0 {
-			c.Interval = Wilson(c.Share(), c.Of, 0.95)
-		}
-		list[k] = c
-	}
-	return list
-}
