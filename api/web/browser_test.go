@@ -249,8 +249,8 @@ func TestBrowser_Axe(t *testing.T) {
 	}
 }
 
-// At every width between a telephone and a wall the pages fit, and the names of the pages
-// stay in one row.
+// At every width between a telephone and a wall the pages fit, the names of the pages
+// stay in one row, and a page is painted from the one answer that it comes in.
 func TestBrowser_Widths(t *testing.T) {
 	if testing.Short() {
 		t.Skip("it takes a browser a minute")
@@ -269,6 +269,12 @@ func TestBrowser_Widths(t *testing.T) {
 				return tops.length > 0 && Math.min(...tops) < Math.max(...tops) ? "the names of the pages take two rows" : "";
 			})()`)); wrong != "" {
 				t.Errorf("%s, %d wide: %s", path, size[0], wrong)
+			}
+			if wait := do(b, chromedp.Evaluate[string](`(() => {
+				if (document.styleSheets.length === 0 || document.styleSheets[0].cssRules.length < 100) return "nothing: it has no style";
+				return performance.getEntriesByType("resource").filter((r) => r.renderBlockingStatus !== "non-blocking").map((r) => r.name).join(", ");
+			})()`)); wait != "" {
+				t.Errorf("%s: before it is painted it waits for %s", path, wait)
 			}
 		}
 	}

@@ -3,7 +3,9 @@ package web
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"embed"
+	"encoding/base64"
 	"html/template"
 	"io/fs"
 	"log/slog"
@@ -44,6 +46,19 @@ type Web struct {
 
 //go:embed page
 var pages embed.FS
+
+// style is the style of all pages. It comes within each page, so that one answer is enough
+// to paint it: some 6.5 kB more, compressed, and nothing to wait for.
+//
+//go:embed page/wetdown.css
+var style string
+
+// policy is what a page may load and where it may send: nothing but what is the service's
+// own. The style is known by its sum, so that no other can be slipped in.
+var policy = func() string {
+	sum := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+}()
 
 // New returns the pages on an application.
 func New(app *api.App, door Door, o Options) *Web {
@@ -171,7 +186,7 @@ type view struct {
 func (w *Web) page(p page) http.HandlerFunc {
 	return func(rw http.ResponseWriter, r *http.Request) {
 		h := rw.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
