@@ -11,6 +11,7 @@ import (
 
 type deliveriesData struct {
 	List     []deliveryLine
+	Leaf     leaf
 	Unlikely int // as likely late as not, or more
 	AtRisk   int // others that are not safe
 	Weeks    []mark
@@ -63,6 +64,7 @@ func (w *Web) deliveries(v *view) error {
 		return cmp.Or(cmp.Compare(x.OnTime.Share, y.OnTime.Share), cmp.Compare(x.Due, y.Due))
 	})
 	d.draw()
+	d.List, d.Leaf = leafOf(v, d.List)
 	v.Title, v.Place, v.Data = "Risk of being late", "late", d
 	v.show(http.StatusOK, "deliveries")
 	return nil

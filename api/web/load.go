@@ -184,6 +184,7 @@ func loadsOf(p *plant.Plant) (*loadsData, error) {
 
 type lateData struct {
 	List    []lateTruck
+	Leaf    leaf
 	Damages int64
 	Missed  int
 	Trucks  int // that are still to be delivered
@@ -223,10 +224,12 @@ func (w *Web) late(v *view) error {
 	slices.SortStableFunc(d.List, func(x, y lateTruck) int {
 		return cmp.Or(cmp.Compare(y.Damages, x.Damages), cmp.Compare(y.Late, x.Late))
 	})
-	v.Title, v.Place, v.Data = "Late by the plan", "late", d
+	v.Title, v.Place = "Late by the plan", "late"
 	if n := len(d.List); n > 0 {
 		v.Title += ": " + strconv.Itoa(n)
 	}
+	d.List, d.Leaf = leafOf(v, d.List)
+	v.Data = d
 	v.show(http.StatusOK, "late")
 	return nil
 }

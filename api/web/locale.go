@@ -136,7 +136,8 @@ func (v *view) Words(sentence string) string {
 
 // functions are what templates may call.
 var functions = template.FuncMap{
-	"style": func() template.CSS { return template.CSS(style) },
+	"leafrows": func() int { return leafRows },
+	"style":    func() template.CSS { return template.CSS(style) },
 	"day": func(v *view, d calendar.Date) template.HTML {
 		return timeTag(d.String(), v.Style.Day(d), d != calendar.None)
 	},

@@ -88,6 +88,7 @@ type nounsData struct {
 	May   bool
 	Heads []string
 	Rows  []nounRow
+	Leaf  leaf
 	Marks bool // what the marks mean is told
 }
 
@@ -108,6 +109,7 @@ func (w *Web) nouns(v *view) error {
 	}
 	d := nounsData{nounPage: n, May: v.Who.May(n.Act), Marks: n.Noun == "route"}
 	d.Heads, d.Rows = v.rowsOf(n.Noun)
+	d.Rows, d.Leaf = leafOf(v, d.Rows)
 	v.setUp(n.Name, d)
 	v.show(http.StatusOK, "nouns")
 	return nil

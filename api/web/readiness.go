@@ -15,6 +15,7 @@ type readinessData struct {
 	Query  string
 	Show   string // "", "unsafe", "requested"
 	List   []readyLine
+	Leaf   leaf
 	Of     int // visits to come
 	Unsafe int // promised, and not safe
 	Sample sample
@@ -86,6 +87,7 @@ func (w *Web) readiness(v *view) error {
 			d.List = append(d.List, l)
 		}
 	}
+	d.List, d.Leaf = leafOf(v, d.List)
 	v.Title, v.Place, v.Data = "Visits to come", "visits", d
 	v.show(http.StatusOK, "readiness")
 	return nil

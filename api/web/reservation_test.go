@@ -131,7 +131,7 @@ func TestReservation(t *testing.T) {
 	if got := row(); !strings.Contains(got, "Not ordered: place held until Mon Mar 15") {
 		t.Errorf("the list of trucks: %q", got)
 	}
-	if _, text := s.get("/trucks?show=held"); strings.Count(text, `class="reserved"`) != 1 || !strings.Contains(text, "1 of 25 shown") {
+	if _, text := s.get("/trucks?show=held"); strings.Count(text, `class="reserved"`) != 1 || !strings.Contains(text, "1 of 25 trucks are in this list") {
 		t.Error("held places are not shown alone")
 	}
 	if _, text := s.get("/trucks/N-1"); !strings.Contains(text, "Not ordered yet") {

@@ -128,6 +128,7 @@ type trucksData struct {
 	Query string
 	Show  string // "", "late", "line", "off", "held", "gone"
 	List  []*truckLine
+	Leaf  leaf
 	Of    int
 }
 
@@ -158,6 +159,7 @@ func (w *Web) trucks(v *view) error {
 	slices.SortStableFunc(d.List, func(x, y *truckLine) int {
 		return cmp.Or(cmp.Compare(y.Late(), x.Late()), cmp.Compare(x.LineOff, y.LineOff))
 	})
+	d.List, d.Leaf = leafOf(v, d.List)
 	v.Title, v.Place, v.Data = "Trucks", "trucks", d
 	v.show(http.StatusOK, "trucks")
 	return nil
