@@ -18,15 +18,19 @@ import (
 	"wetdown/solver/plant"
 )
 
-const quotesShown = 100
+const (
+	quotesShown   = 100
+	quotesCounted = 1000 // of which it is told how they came true
+)
 
 // longestNote is in characters.
 const longestNote = 1000
 
 type quotesData struct {
 	List    []quoteWords // the newest first
-	More    int          // older ones that are not listed
-	Tallies []tally      // of all; nil while nothing that was quoted is delivered
+	Next    int64        // where older ones begin, 0 for none
+	First   bool         // the newest are shown
+	Tallies []tally      // of the newest quotesCounted; nil while nothing of them is delivered
 }
 
 type quoteWords struct {
@@ -40,23 +44,35 @@ type quoteWords struct {
 func (q quoteWords) Word() string { return outcomeWords[q.Became.State] }
 
 func (w *Web) quotes(v *view) error {
-	list, err := w.app.Quotes(v.ctx, v.Who, api.Page{})
+	before, err := v.whole("before")
 	if err != nil {
 		return err
 	}
-	became, err := w.app.QuoteOutcomes(v.ctx, v.Who, api.Page{})
+	list, err := w.app.Quotes(v.ctx, v.Who, api.Page{After: before, Newest: true, Limit: quotesShown + 1})
 	if err != nil {
 		return err
 	}
-	d := quotesData{More: max(0, len(list)-quotesShown)}
-	for _, q := range slices.Backward(list[d.More:]) {
+	d := quotesData{First: before == 0}
+	counted := quotesShown
+	if d.First {
+		counted = quotesCounted
+	}
+	became, err := w.app.QuoteOutcomes(v.ctx, v.Who, api.Page{After: before, Newest: true, Limit: counted})
+	if err != nil {
+		return err
+	}
+	if len(list) > quotesShown {
+		list = list[:quotesShown]
+		d.Next = list[quotesShown-1].Seq
+	}
+	for _, q := range list {
 		i := slices.IndexFunc(became, func(o *api.QuoteOutcome) bool { return o.Quote == q.ID })
 		if i < 0 {
 			continue // asked while the page was made
 		}
 		d.List = append(d.List, quoteWords{q, v.customerWord(q.Order.Truck.Customer), v.quoteSays(q), became[i]})
 	}
-	if t := tallies(became); t[0].Of > 0 {
+	if t := tallies(became); d.First && t[0].Of > 0 {
 		d.Tallies = t
 	}
 	v.Title, v.Place, v.Data = "Quotes", "quotes", d

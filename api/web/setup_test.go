@@ -244,7 +244,7 @@ func TestPassword(t *testing.T) {
 	}
 }
 
-// A token is shown once, lets in, and does not when it is revoked.
+// A token is shown once, lets in, and does not when it is revoked, which is asked about before.
 func TestTokens(t *testing.T) {
 	s := governed(t)
 	code, page := s.post("/setup/tokens", url.Values{"name": {"erp"}, "act": {"read", "report"}, "until": {"2027-01-31"}})
@@ -264,7 +264,13 @@ func TestTokens(t *testing.T) {
 			t.Errorf("%v: %d", form, code)
 		}
 	}
-	if code, _ := s.post("/setup/tokens/erp/revoke", nil); code != http.StatusSeeOther {
+	if code, page := s.post("/setup/tokens/erp/revoke", nil); code != http.StatusOK || !strings.Contains(page, "may: read, report") || !strings.Contains(page, "used last on") {
+		t.Errorf("asked: %d", code)
+	}
+	if _, err := s.app.TokenActor(context.Background(), m[1]); err != nil {
+		t.Errorf("revoked by being asked about: %v", err)
+	}
+	if code, _ := s.post("/setup/tokens/erp/revoke", url.Values{"do": {"revoke-sure"}}); code != http.StatusSeeOther {
 		t.Errorf("revoked: %d", code)
 	}
 	if _, err := s.app.TokenActor(context.Background(), m[1]); err == nil {

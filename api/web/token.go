@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"wetdown/api"
 	"wetdown/calendar"
@@ -67,12 +68,43 @@ func (w *Web) makeToken(v *view) error {
 	return nil
 }
 
+// revokeToken asks before it takes a token away: it can be brought back by nobody.
 func (w *Web) revokeToken(v *view) error {
-	if _, err := w.app.RevokeToken(v.ctx, v.Who, v.r.PathValue("name")); err != nil {
+	name := v.r.PathValue("name")
+	if v.r.PostFormValue("do") != "revoke-sure" {
+		list, err := w.app.Tokens(v.ctx, v.Who)
+		if err != nil {
+			return err
+		}
+		if at := slices.IndexFunc(list, func(t *api.Token) bool { return t.Name == name && !t.Revoked }); at >= 0 {
+			return v.askRevoke(list[at])
+		}
+	}
+	if _, err := w.app.RevokeToken(v.ctx, v.Who, name); err != nil {
 		if fault := v.tokensPage(tokensData{}); fault != nil {
 			return fault
 		}
 		return v.again(err, "tokens")
 	}
 	return v.back("/setup/tokens")
+}
+
+// askRevoke says what would stop working without a token.
+func (v *view) askRevoke(t *api.Token) error {
+	used := "It has never been used."
+	if !t.Used.IsZero() {
+		used = "It was used last on " + v.Style.Full(v.UTCDay(t.Used)) + "."
+	}
+	var acts []string
+	for _, a := range t.Acts {
+		acts = append(acts, plainWord(a))
+	}
+	return v.sure("Revoke the token "+t.Name+"?", sureData{
+		Does: []string{
+			"The program that has it is let in no more, from its next request on. It may: " + strings.Join(acts, ", ") + ".",
+			used + " The name " + t.Name + " stays taken, since the trail tells of it.",
+		},
+		Rather: "If the program is to go on, make it another token first, and give it that one.",
+		To:     "/setup/tokens/" + t.Name + "/revoke", Do: "revoke-sure", Button: "Revoke it", Back: "/setup/tokens",
+	})
 }

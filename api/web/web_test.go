@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -121,7 +122,10 @@ func (s *site) post(path string, form url.Values) (int, string) {
 	return s.ask(r)
 }
 
-// ask returns the status and the page, or where it sends the browser.
+// styled is the style within a page, of which tests about its words want to know nothing.
+var styled = regexp.MustCompile(`(?s)<style>.*?</style>`)
+
+// ask returns the status and the page without its style, or where it sends the browser.
 func (s *site) ask(r *http.Request) (int, string) {
 	s.t.Helper()
 	w := httptest.NewRecorder()
@@ -132,7 +136,7 @@ func (s *site) ask(r *http.Request) (int, string) {
 	if strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
 		whole(s.t, r.URL.Path, w.Body.String())
 	}
-	return w.Code, w.Body.String()
+	return w.Code, styled.ReplaceAllString(w.Body.String(), "")
 }
 
 // void are the elements without an end.
