@@ -10,7 +10,7 @@ import (
 )
 
 // answered reads the answer of a job of one kind. Without one yet, the browser is sent to
-// wait for it, and the answer is false.
+// wait for it, and the answer is false. A problem comes with its job.
 func (v *view) answered(id, kind string, to any) (*api.Job, bool, error) {
 	j, err := v.app.Job(v.ctx, v.Who, id)
 	switch {
@@ -19,7 +19,7 @@ func (v *view) answered(id, kind string, to any) (*api.Job, bool, error) {
 	case j.Kind != kind:
 		return nil, false, &api.Problem{Kind: api.NotFound, Title: "Another question was asked", Detail: "The answer is not of this sort.", Next: "Go to it by the page of its job: /jobs/" + id + "."}
 	case j.Problem != nil:
-		return nil, false, j.Problem
+		return j, false, j.Problem
 	case j.State != api.JobDone:
 		return nil, false, v.back("/jobs/" + id)
 	}
@@ -27,40 +27,48 @@ func (v *view) answered(id, kind string, to any) (*api.Job, bool, error) {
 }
 
 type answerData struct {
-	Job   *api.Job
-	List  []*solver.Explanation
-	Truck string // asked about, "" for all
-	Day   calendar.Date
-	Old   int64 // revisions that came since
+	Job        *api.Job
+	List       []*solver.Explanation
+	Truck      string // asked about, "" for all
+	Day        calendar.Date
+	Old        int64 // revisions that came since
+	Conditions conditionForm
 }
 
 // why asks for the reasons why a visit cannot be on a day, or why the plan moves the visits
-// of a truck or delivers it late; of all trucks if none is named.
+// of a truck or delivers it late; of all trucks if none is named. Conditions stand in the
+// address.
 func (w *Web) why(v *view) error {
 	day, err := v.date("on")
 	if err != nil {
 		return err
 	}
-	j, err := w.app.AskWhy(v.ctx, v.Who, api.WhyQuestion{Truck: v.r.PathValue("id"), Day: day})
+	conditions, err := v.conditions()
 	if err != nil {
 		return err
 	}
-	return v.back("/jobs/" + j.ID)
+	j, err := w.app.AskWhy(v.ctx, v.Who, api.WhyQuestion{Truck: v.r.PathValue("id"), Day: day, Conditions: conditions})
+	if err != nil {
+		return err
+	}
+	return v.back(address("/jobs/"+j.ID, "to", "/answers/"+j.ID))
 }
 
-// answer shows reasons.
+// answer shows reasons, or why no plan obeys the conditions that they were asked for under.
 func (w *Web) answer(v *view) error {
 	var list []*solver.Explanation
 	j, ok, err := v.answered(v.r.PathValue("id"), api.JobWhy, &list)
-	if err != nil || !ok {
+	failed := j != nil && j.Problem != nil
+	if !failed && (err != nil || !ok) {
 		return err
 	}
-	d := answerData{Job: j, List: list, Day: calendar.None, Old: v.State.Revision.Number - j.Revision}
 	var q api.WhyQuestion
 	if err := json.Unmarshal(j.Question, &q); err != nil {
 		return err
 	}
-	d.Truck, d.Day = q.Truck, q.Day
+	v.Said = j.Problem
+	d := answerData{Job: j, List: list, Truck: q.Truck, Day: q.Day, Old: v.State.Revision.Number - j.Revision}
+	d.Conditions = v.conditionForm(q.Conditions, opposedBy(j.Problem))
 	switch {
 	case q.Truck == "":
 		v.Title = "Why the plan is as it is"
@@ -69,7 +77,11 @@ func (w *Web) answer(v *view) error {
 	default:
 		v.Title = "Why is " + q.Truck + " where the plan has it?"
 	}
+	status := http.StatusOK
+	if failed {
+		status = statusOf(j.Problem.Kind)
+	}
 	v.Place, v.Data = "trucks", d
-	v.show(http.StatusOK, "answer")
+	v.show(status, "answer")
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 
@@ -28,11 +29,29 @@ type floorData struct {
 	Visit    string
 	Offers   []offered // those that are safe first, in order of their days; then the likelier first
 	Job      *api.Job
+	Old      int64 // revisions that came since it looked
 	Refused  []solver.Refused
 	Unsafe   []readyLine // promised, and not safe
 	Hidden   int         // of those, not listed
 	Sample   sample
 	Dayless  sample // what the chances of the days on offer rest on
+
+	Conditions conditionForm // that days on offer are looked for under
+	under      []plant.Condition
+}
+
+// At is the address of the same floor from another day on.
+func (d *floorData) At(from calendar.Date) string {
+	job := ""
+	if d.Job != nil {
+		job = d.Job.ID
+	}
+	return withConditions(address("/floor", "from", from.String(), "weeks", strconv.Itoa(d.Weeks), "truck", d.Truck, "job", job), d.under)
+}
+
+// WhyNot is the address at which to ask why the truck cannot be shown on a day.
+func (d *floorData) WhyNot(day calendar.Date) string {
+	return withConditions(address("/trucks/"+url.PathEscape(d.Truck)+"/why", "on", day.String()), d.under)
 }
 
 type floorDay struct {
@@ -40,6 +59,7 @@ type floorDay struct {
 	Parts  []string
 	Closed string // why nobody works, "" on a working day
 	Today  bool
+	Not    bool // the truck that is being placed cannot be shown that day
 }
 
 type floorRow struct {
@@ -127,7 +147,9 @@ const (
 	unsafeShown   = 6
 )
 
-func (w *Web) floor(v *view) error {
+func (w *Web) floor(v *view) error { return v.showFloor(http.StatusOK) }
+
+func (v *view) showFloor(status int) error {
 	p := v.State.Plant
 	d := &floorData{Weeks: 3, Truck: v.r.FormValue("truck")}
 	if n, err := strconv.Atoi(v.r.FormValue("weeks")); err == nil {
@@ -165,6 +187,7 @@ func (w *Web) floor(v *view) error {
 			continue
 		}
 		f := floorDay{Day: day, Today: day == p.AsOf.Date()}
+		f.Not = slices.ContainsFunc(d.Refused, func(r solver.Refused) bool { return r.Day == day })
 		if !hours.WorksDay(day) {
 			f.Closed = "closed"
 			if reason, closed := hours.Closed(day); closed && reason != "" {
@@ -195,7 +218,7 @@ func (w *Web) floor(v *view) error {
 		d.Requests = d.Requests[:len(d.Requests)-d.More]
 	}
 	v.Title, v.Place, v.Data = "Floor", "floor", d
-	v.show(http.StatusOK, "floor")
+	v.show(status, "floor")
 	return nil
 }
 
@@ -209,29 +232,40 @@ func (v *view) weekend(day calendar.Date, d *floorData) bool {
 	})
 }
 
-// offers finds the days on offer for the truck that is being placed.
+// offers finds the days on offer for the truck that is being placed, and the conditions
+// that they were looked for under: without an answer, those of the address.
 func (v *view) offers(d *floorData) error {
-	id := v.r.FormValue("job")
-	if d.Truck == "" || id == "" {
+	if d.Truck == "" {
+		return nil
+	}
+	id := v.r.URL.Query().Get("job")
+	if id == "" {
+		var err error
+		if d.under, err = v.conditions(); err != nil && v.Said == nil {
+			v.Said = api.AsProblem(err)
+		}
+		d.Conditions = v.conditionForm(d.under, nil)
 		return nil
 	}
 	j, err := v.app.Job(v.ctx, v.Who, id)
 	if err != nil {
 		return err
 	}
-	d.Job = j
+	var q api.OffersQuestion
+	if j.Kind != api.JobOffers || json.Unmarshal(j.Question, &q) != nil || q.Truck != d.Truck {
+		return &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "The answer that the address names is about something else.", Next: "Ask for the days on offer again."}
+	}
+	d.Job, d.Old, d.under = j, v.State.Revision.Number-j.Revision, q.Conditions
+	d.Conditions = v.conditionForm(q.Conditions, opposedBy(j.Problem))
 	if !j.Finished() {
 		v.w.Header().Set("Refresh", "2")
 	}
-	if j.State != api.JobDone || j.Kind != api.JobOffers {
+	if j.State != api.JobDone {
 		return nil
 	}
 	var list solver.OfferList
 	if err := json.Unmarshal(j.Answer, &list); err != nil {
 		return err
-	}
-	if list.Truck != d.Truck {
-		return &api.Problem{Kind: api.Conflict, Title: "These days are for another truck", Detail: "They were looked for for " + list.Truck + ".", Next: "Ask for the days on offer again."}
 	}
 	d.Visit, d.Refused = list.Visit, list.Refused
 	for _, o := range list.Offers {
@@ -435,12 +469,23 @@ func isNext(p *plant.Plant, t *plant.Truck, v *plant.Visit) bool {
 	return final == nil || final == v
 }
 
-// askOffers asks for the days on offer for a truck, and shows them on the floor.
+// askOffers asks for the days on offer for a truck, under conditions or none, and shows
+// them on the floor.
 func (w *Web) askOffers(v *view) error {
 	truck := v.r.PathValue("id")
-	j, err := w.app.AskOffers(v.ctx, v.Who, api.OffersQuestion{Truck: truck})
-	if err != nil {
-		return err
+	conditions, err := v.conditions()
+	var j *api.Job
+	if err == nil {
+		j, err = w.app.AskOffers(v.ctx, v.Who, api.OffersQuestion{Truck: truck, Conditions: conditions})
 	}
-	return v.back(address("/floor", "truck", truck, "job", j.ID))
+	if err != nil {
+		if v.State.Plant.FindTruck(truck) == nil {
+			return err
+		}
+		return v.refused(err, func(status int) error {
+			v.r.Form.Set("truck", truck)
+			return v.showFloor(status)
+		})
+	}
+	return v.back(withConditions(address("/floor", "truck", truck, "job", j.ID), conditions))
 }

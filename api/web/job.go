@@ -47,6 +47,9 @@ func (w *Web) job(v *view) error {
 	if j.Problem != nil && j.Kind == api.JobReserve && v.Who.May(api.ActQuote) {
 		return v.heldNot(j)
 	}
+	if j.Problem != nil && (j.Kind == api.JobWhy || j.Kind == api.JobRepairs) {
+		return v.back(to) // where it can be asked again under other conditions
+	}
 	if j.Problem != nil {
 		return j.Problem
 	}

@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"wetdown/api"
@@ -47,13 +46,12 @@ type proposalData struct {
 	Known      string // what is proven, in words
 	Trucks     []truckChange
 	Chain      []link
-	Conditions []string
+	Conditions conditionForm
 	Behind     int // revisions that came after the one it was computed from
 	Others     []*api.Proposal
 	Other      *api.Proposal // it is compared with
 	Both       []bothTruck
 	Tiers      []bothTier
-	Plant      *plant.Plant
 	Asked      bool // for reasons
 	Why        []*solver.Explanation
 	WhyTruck   string // the one asked about, "" for all
@@ -104,10 +102,14 @@ func (v *view) showProposal(status int) error {
 	if err != nil {
 		return err
 	}
-	d := &proposalData{P: p, Known: provenWords(p.Status, p.Tiers), Behind: int(v.State.Revision.Number - p.Base), Plant: v.State.Plant}
-	for _, c := range p.Conditions {
-		d.Conditions = append(d.Conditions, solver.Say(v.State.Plant, c))
+	d := &proposalData{P: p, Known: provenWords(p.Status, p.Tiers), Behind: int(v.State.Revision.Number - p.Base)}
+	var opposed []string
+	if p.Contradiction != nil {
+		for _, c := range p.Contradiction.Conditions {
+			opposed = append(opposed, solver.Say(v.State.Plant, c))
+		}
 	}
+	d.Conditions = v.conditionForm(p.Conditions, opposed)
 	if p.Impact != nil {
 		d.Trucks = v.trucksOf(p)
 		for _, x := range p.Impact.Displaced {
@@ -428,16 +430,10 @@ func (w *Web) ask(v *view) error {
 				q.Slips = append(q.Slips, s.ID)
 			}
 		}
-		for i, c := range p.Conditions {
-			if slices.Contains(v.r.PostForm["still"], strconv.Itoa(i)) {
-				q.Conditions = append(q.Conditions, c)
-			}
-		}
 	}
-	more, err := v.conditions()
 	var j *api.Job
-	if err == nil {
-		q.Conditions = append(q.Conditions, more...)
+	var err error
+	if q.Conditions, err = v.conditions(); err == nil {
 		j, err = w.app.AskProposal(v.ctx, v.Who, q)
 	}
 	if err != nil {
@@ -449,61 +445,6 @@ func (w *Web) ask(v *view) error {
 		return err
 	}
 	return v.back("/jobs/" + j.ID)
-}
-
-// conditions are those of the form of which something was filled in.
-func (v *view) conditions() (list []plant.Condition, err error) {
-	form := func(name string) string { return strings.TrimSpace(v.r.PostFormValue(name)) }
-	none := plant.Condition{Day: calendar.None, Over: plant.Range{From: calendar.None, Through: calendar.None}}
-	add := func(f func(c *plant.Condition)) {
-		c := none
-		f(&c)
-		list = append(list, c)
-	}
-	if id := form("keep"); id != "" {
-		add(func(c *plant.Condition) {
-			c.Kind = plant.KeepVisit
-			if v.State.Plant.FindVisit(id) != nil {
-				c.Visit = id
-			} else {
-				c.Truck = id
-			}
-		})
-	}
-	if id := form("delivery"); id != "" {
-		add(func(c *plant.Condition) { c.Kind, c.Truck = plant.KeepDelivery, id })
-	}
-	if id := form("hold"); id != "" {
-		add(func(c *plant.Condition) { c.Kind, c.Visit = plant.HoldVisit, id })
-	}
-	if id := form("department"); id != "" {
-		add(func(c *plant.Condition) { c.Kind, c.Department = plant.NoOvertime, id })
-	}
-	day, err := v.date("before")
-	if err != nil {
-		return nil, err
-	}
-	if id := form("customer"); id != "" || day != calendar.None {
-		add(func(c *plant.Condition) { c.Kind, c.Customer, c.Day = plant.NotBefore, id, day })
-	}
-	if one, other := form("rather"), form("than"); one != "" || other != "" {
-		add(func(c *plant.Condition) { c.Kind, c.Truck, c.Than = plant.MoveRather, one, other })
-	}
-	from, err := v.date("from")
-	if err != nil {
-		return nil, err
-	}
-	through, err := v.date("through")
-	if err != nil {
-		return nil, err
-	}
-	if from != calendar.None || through != calendar.None {
-		if through == calendar.None {
-			through = from
-		}
-		add(func(c *plant.Condition) { c.Kind, c.Over = plant.NoVisits, plant.Range{From: from, Through: through} })
-	}
-	return list, nil
 }
 
 func (w *Web) accept(v *view) error {

@@ -102,7 +102,7 @@ func TestProposal_Conditions(t *testing.T) {
 		t.Errorf("compared: %d", code)
 	}
 	// One condition is let go, another one added.
-	_, job = s.post("/proposals", url.Values{"again": {p.ID}, "still": {"0"}, "from": {"2027-04-01"}, "through": {"2027-04-02"}})
+	_, job = s.post("/proposals", url.Values{"again": {p.ID}, "under": {`{"kind": "keep_visit", "truck": "H1016"}`}, "without_from": {"2027-04-01"}, "without_through": {"2027-04-02"}})
 	_, third := s.get(job)
 	q, err := s.app.Proposal(context.Background(), manager, strings.TrimPrefix(third, "/proposals/"))
 	if err != nil {
@@ -121,7 +121,8 @@ func TestProposal_Conditions(t *testing.T) {
 		{"again": {id}, "keep": {"H9999"}},
 		{"again": {id}, "rather": {"H1016"}},
 		{"again": {id}, "before": {"2027-04-01"}},
-		{"again": {id}, "from": {"soon"}},
+		{"again": {id}, "without_from": {"soon"}},
+		{"again": {id}, "under": {`{"kind": "keep_visit"`}},
 	} {
 		if code, page := s.post("/proposals", bad); code != http.StatusUnprocessableEntity || !strings.Contains(page, "Ask for another, under a condition") {
 			t.Errorf("%v: %d", bad, code)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"encoding/json"
 	"net/http"
 	"slices"
 	"strconv"
@@ -18,6 +19,8 @@ type repairData struct {
 	Ways []way
 	Old  int64
 	Draw *prices
+
+	Conditions conditionForm
 }
 
 // A way is a way out with its number; 0 is to do nothing.
@@ -56,22 +59,33 @@ func (w *Web) askRepairs(v *view) error {
 	if err != nil {
 		return err
 	}
-	j, err := w.app.AskRepairs(v.ctx, v.Who, api.RepairsQuestion{Truck: v.r.PostFormValue("truck"), Day: day})
+	conditions, err := v.conditions()
 	if err != nil {
 		return err
 	}
-	return v.back("/jobs/" + j.ID)
-}
-
-func (w *Web) repairs(v *view) error { return v.showRepairs(http.StatusOK) }
-
-func (v *view) showRepairs(status int) error {
-	var a api.RepairsAnswer
-	j, ok, err := v.answered(v.r.PathValue("id"), api.JobRepairs, &a)
-	if err != nil || !ok {
+	j, err := w.app.AskRepairs(v.ctx, v.Who, api.RepairsQuestion{Truck: v.r.PostFormValue("truck"), Day: day, Conditions: conditions})
+	if err != nil {
 		return err
 	}
+	return v.back(address("/jobs/"+j.ID, "to", "/repairs/"+j.ID))
+}
+
+// repairs shows ways out, or why no plan obeys the conditions that they were asked for under.
+func (w *Web) repairs(v *view) error {
+	var a api.RepairsAnswer
+	j, ok, err := v.answered(v.r.PathValue("id"), api.JobRepairs, &a)
+	failed := j != nil && j.Problem != nil
+	if !failed && (err != nil || !ok) {
+		return err
+	}
+	var q api.RepairsQuestion
+	if err := json.Unmarshal(j.Question, &q); err != nil {
+		return err
+	}
+	a.Goal = solver.Goal{Truck: q.Truck, Day: q.Day}
+	v.Said = j.Problem
 	d := &repairData{Job: j, A: a, Old: v.State.Revision.Number - j.Revision}
+	d.Conditions = v.conditionForm(q.Conditions, opposedBy(j.Problem))
 	p := v.State.Plant
 	switch {
 	case a.Goal.Truck == "" && len(a.Slips) == 0:
@@ -99,6 +113,10 @@ func (v *view) showRepairs(status int) error {
 	}
 	d.Draw = drawn(d.Ways)
 	v.Title, v.Place, v.Data = "Ways out, with what each costs", "proposals", d
+	status := http.StatusOK
+	if failed {
+		status = statusOf(j.Problem.Kind)
+	}
 	v.show(status, "repairs")
 	return nil
 }
