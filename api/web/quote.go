@@ -439,6 +439,12 @@ func partsWords(n, parts int) string {
 	return fmt.Sprintf("%s of a day that has %d", count(n, "part"), parts)
 }
 
+// A dayShare is the share of runs in which something has happened by the end of a day.
+type dayShare struct {
+	Day   calendar.Date
+	Share float64
+}
+
 type quoteData struct {
 	*api.Quote
 	Customer *plant.Customer
@@ -464,8 +470,9 @@ type quoteData struct {
 	Likely   *forecast.Quote // nil: nothing is told with a chance, and Sample says why
 	Sample   sample
 	Curve    *curve
-	Sure     string // how likely the earliest day is, by the days of the odds
-	Wish     string // and the day that they want
+	Days     []dayShare // of delivery, day by day
+	Sure     string     // how likely the earliest day is, by the days of the odds
+	Wish     string     // and the day that they want
 	Spans    []spanLine
 }
 
@@ -577,35 +584,38 @@ func (v *view) likely(d *quoteData) {
 		d.Wish = likelyBy(o.Delivery, d.Wanted)
 		lines = append(lines, milestone{d.Wanted, "wanted", "due"})
 	}
-	d.Curve = v.spanDrawn(o.Delivery, lines)
+	d.Curve = v.deliveredDrawn(o, lines)
+	for _, a := range o.Delivered {
+		d.Days = append(d.Days, dayShare{a.Day, float64(a.Runs) / float64(o.Runs)})
+	}
 }
 
-// spanDrawn draws the chance of having come over days, through the days that are known;
-// nil if fewer than two are.
-func (v *view) spanDrawn(s forecast.Span, lines []milestone) *curve {
-	var list []stair
-	for _, x := range []stair{{s.Earliest, 0}, {s.P50, 0.5}, {s.P80, 0.8}, {s.P95, 0.95}} {
-		if x.day != calendar.None {
-			list = append(list, x)
-		}
-	}
-	if len(list) < 2 {
+// deliveredDrawn draws the chance of having come over days, with the days of the stated
+// chances marked; nil if the days are not known.
+func (v *view) deliveredDrawn(o *forecast.Quote, lines []milestone) *curve {
+	if len(o.Delivered) == 0 {
 		return nil
 	}
-	first, last := list[0].day, list[len(list)-1].day
+	first, last := o.Delivered[0].Day, o.Delivered[len(o.Delivered)-1].Day
 	for _, l := range lines {
 		first, last = min(first, max(l.day, first-60)), max(last, min(l.day, last+60))
 	}
 	c := newCurve(0, 0.5, 0.8, 0.95)
 	x := c.days(v, first-2, last+2, lines)
 	path := &strings.Builder{}
-	for i, k := range list {
-		fmt.Fprintf(path, "%c%d %d", "ML"[min(i, 1)], x(k.day), c.y(k.share))
-		if i > 0 {
-			c.Dots = append(c.Dots, dot{X: x(k.day), Y: c.y(k.share), Text: v.Style.Day(k.day)})
+	fmt.Fprintf(path, "M%d %d", x(first-2), c.y(0))
+	at := map[calendar.Date]int{}
+	for _, a := range o.Delivered {
+		at[a.Day] = c.y(float64(a.Runs) / float64(o.Runs))
+		fmt.Fprintf(path, "H%dV%d", x(a.Day), at[a.Day])
+	}
+	fmt.Fprintf(path, "H%d", x(last+2))
+	c.Path = path.String()
+	for _, day := range slices.Compact([]calendar.Date{o.Delivery.P50, o.Delivery.P80, o.Delivery.P95}) {
+		if day != calendar.None {
+			c.Dots = append(c.Dots, dot{X: x(day), Y: at[day], Text: v.Style.Day(day)})
 		}
 	}
-	c.Path = path.String()
 	return c
 }
 

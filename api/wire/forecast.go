@@ -43,19 +43,26 @@ func toSpan(s forecast.Span) Span { return Span{Day(s.Earliest), Day(s.P50), Day
 // QuoteOdds are the odds of a would-be order.
 type QuoteOdds struct {
 	Basis
-	Enters   *string   `json:"enters"` // the line
-	LineOff  Span      `json:"line_off"`
-	Ready    Span      `json:"ready"`  // for the visit
-	Booked   *string   `json:"booked"` // day for which the visit is taken to be booked
-	Outside  bool      `json:"outside_windows"`
-	Visit    Span      `json:"visit"`
-	Held     *Chance   `json:"held"` // that the visit takes place on that day; null without one
-	Delivery Span      `json:"delivery"`
-	From     *string   `json:"window_from"`
-	Through  *string   `json:"window_through"`
-	Sampled  int       `json:"sampled"` // runs behind what follows
-	Earlier  []Variant `json:"earlier"`
-	Drivers  []Driver  `json:"drivers"`
+	Enters    *string    `json:"enters"` // the line
+	LineOff   Span       `json:"line_off"`
+	Ready     Span       `json:"ready"`  // for the visit
+	Booked    *string    `json:"booked"` // day for which the visit is taken to be booked
+	Outside   bool       `json:"outside_windows"`
+	Visit     Span       `json:"visit"`
+	Held      *Chance    `json:"held"` // that the visit takes place on that day; null without one
+	Delivery  Span       `json:"delivery"`
+	Delivered []Arrivals `json:"delivered"` // each day on which some run delivers
+	From      *string    `json:"window_from"`
+	Through   *string    `json:"window_through"`
+	Sampled   int        `json:"sampled"` // runs behind what follows
+	Earlier   []Variant  `json:"earlier"`
+	Drivers   []Driver   `json:"drivers"`
+}
+
+// Arrivals is in how many of the runs something has happened by the end of a day.
+type Arrivals struct {
+	Day  *string `json:"date"`
+	Runs int     `json:"runs"`
 }
 
 // A Variant is another way to fill the order.
@@ -83,7 +90,8 @@ func ToQuoteOdds(q *forecast.Quote) *QuoteOdds {
 	out := &QuoteOdds{
 		Basis: toBasis(q.Basis), Enters: Day(q.Enters), LineOff: toSpan(q.LineOff), Ready: toSpan(q.Ready),
 		Booked: Day(q.Booked), Outside: q.Outside, Visit: toSpan(q.Visit), Delivery: toSpan(q.Delivery),
-		From: Day(q.Window.From), Through: Day(q.Window.Through), Sampled: q.Sampled,
+		Delivered: Each(q.Delivered, func(a forecast.Arrivals) Arrivals { return Arrivals{Day(a.Day), a.Runs} }),
+		From:      Day(q.Window.From), Through: Day(q.Window.Through), Sampled: q.Sampled,
 		Earlier: Each(q.Earlier, func(v forecast.Variant) Variant {
 			return Variant{v.Kind, v.Name, v.Days, v.Error, Day(v.P80), v.Dollars, v.PerDay}
 		}),

@@ -15,18 +15,19 @@ import (
 // A Quote says when a would-be order is likely to be delivered.
 type Quote struct {
 	Basis
-	Enters   calendar.Date // day on which it enters the line; calendar.None: it is on it or past it
-	LineOff  Span
-	Ready    Span          // first day for the visit, by certificates, buffer and the work before it; without a visit empty
-	Booked   calendar.Date // day for which the visit is taken to be booked: the first for which the truck is ready in 80 % of the first runs, that its windows allow, and on which the plan in force leaves room
-	Outside  bool          // no day of its windows is late enough: Booked lies outside
-	Visit    Span
-	Held     Chance // that the visit takes place on Booked
-	Delivery Span
-	Window   plant.Range // days to tell the customer: from that of 50 % to that of 80 %; From calendar.None: none
-	Earlier  []Variant   // what would change the day, those that gain most first
-	Drivers  []Driver    // what the uncertainty comes of, the largest first
-	Sampled  int         // runs behind Earlier and Drivers: the first so many
+	Enters    calendar.Date // day on which it enters the line; calendar.None: it is on it or past it
+	LineOff   Span
+	Ready     Span          // first day for the visit, by certificates, buffer and the work before it; without a visit empty
+	Booked    calendar.Date // day for which the visit is taken to be booked: the first for which the truck is ready in 80 % of the first runs, that its windows allow, and on which the plan in force leaves room
+	Outside   bool          // no day of its windows is late enough: Booked lies outside
+	Visit     Span
+	Held      Chance // that the visit takes place on Booked
+	Delivery  Span
+	Delivered []Arrivals  // each day on which some run delivers, in order; runs past the days looked at are in none
+	Window    plant.Range // days to tell the customer: from that of 50 % to that of 80 %; From calendar.None: none
+	Earlier   []Variant   // what would change the day, those that gain most first
+	Drivers   []Driver    // what the uncertainty comes of, the largest first
+	Sampled   int         // runs behind Earlier and Drivers: the first so many
 }
 
 // A Span tells the days on or before which something happens with a chance; calendar.None:
@@ -34,6 +35,12 @@ type Quote struct {
 type Span struct {
 	Earliest      calendar.Date // in the luckiest run
 	P50, P80, P95 calendar.Date
+}
+
+// Arrivals is in how many of the runs something has happened by the end of a day.
+type Arrivals struct {
+	Day  calendar.Date
+	Runs int // on it and before
 }
 
 // A Variant is another way to fill the order, seen in the same luck.
@@ -123,7 +130,8 @@ func (b *bid) quote(runs, first int) *Quote {
 		}
 	}
 	slices.SortStableFunc(q.Earlier, func(a, b Variant) int { return cmp.Compare(b.Days, a.Days) })
-	q.Delivery = main.span(main.delivered.sorted(0))
+	delivered := main.delivered.sorted(0)
+	q.Delivery, q.Delivered = main.span(delivered), main.arrivals(delivered)
 	q.Window = plant.Range{From: q.Delivery.P50, Through: q.Delivery.P80}
 	return q
 }
@@ -136,6 +144,16 @@ var nowhere = Span{calendar.None, calendar.None, calendar.None, calendar.None}
 // span reads days off a sorted sample.
 func (m *model) span(days []int32) Span {
 	return Span{m.dated(days[0]), m.dated(rank(days, 0.50)), m.dated(rank(days, 0.80)), m.dated(rank(days, 0.95))}
+}
+
+// arrivals counts a sorted sample up by days.
+func (m *model) arrivals(days []int32) (list []Arrivals) {
+	for i, d := range days {
+		if last := i+1 == len(days) || days[i+1] != d; last && m.dated(d) != calendar.None {
+			list = append(list, Arrivals{m.dated(d), i + 1})
+		}
+	}
+	return list
 }
 
 // against compares a variant with the order as it is, run by run.

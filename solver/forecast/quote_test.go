@@ -29,6 +29,22 @@ func TestQuoted(t *testing.T) {
 			t.Errorf("%s: %+v", name, s)
 		}
 	}
+	// The days of the chances are read off the days of all runs: the nearest rank, which is the
+	// first day by whose end at least that share has come.
+	for share, day := range map[float64]calendar.Date{0: q.Delivery.Earliest, 0.5: q.Delivery.P50, 0.8: q.Delivery.P80, 0.95: q.Delivery.P95} {
+		first, last := calendar.None, 0
+		for _, a := range q.Delivered {
+			if a.Runs <= last || a.Runs > q.Runs {
+				t.Fatalf("%d of %d runs by %s, after %d", a.Runs, q.Runs, a.Day, last)
+			}
+			if last = a.Runs; first == calendar.None && float64(a.Runs) >= share*float64(q.Runs) {
+				first = a.Day
+			}
+		}
+		if first != day {
+			t.Errorf("%.2f: %s, and %s by the days of all runs", share, day, first)
+		}
+	}
 	if q.LineOff.P50 >= q.Ready.P50 || q.Ready.P50 > q.Visit.P50 || q.Visit.P50 >= q.Delivery.P50 {
 		t.Errorf("steps out of order: %+v", q)
 	}
