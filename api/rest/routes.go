@@ -133,6 +133,8 @@ func routes() []route {
 		{method: get, path: "/revisions/{number}", act: api.ActRead, do: getRevision},
 		{method: post, path: "/revisions/{number}/undo", act: api.ActDecide, do: undoRevision, query: "why"},
 		{method: get, path: "/calls", act: api.ActRead, do: listCalls, query: pageQuery + " order state"},
+		{method: get, path: "/calls/{id}", act: api.ActRead, do: getCall},
+		{method: post, path: "/calls/{id}/again", act: api.ActBook, do: callAgain, takes: maxJSON},
 		{method: post, path: "/calls/{id}/tick", act: api.ActBook, do: tickCall, takes: maxJSON},
 
 		{method: get, path: "/settings", act: api.ActRead, do: getSettings},

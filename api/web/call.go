@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"encoding/json"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -12,8 +11,6 @@ import (
 	"wetdown/api"
 	"wetdown/calendar"
 	"wetdown/solver"
-	"wetdown/solver/forecast"
-	"wetdown/solver/plant"
 )
 
 type callsData struct {
@@ -38,13 +35,10 @@ func (d callsData) Unlooked() (n int) {
 // A script is a call with the words for it.
 type script struct {
 	*api.Call
+	api.Script
 	Contact *api.Contact
-	Says    []string // what changed
-	Asks    []string // what to ask for
-	Know    []string // for who calls, not to be said
 	Instead []string // days to offer if the new one does not suit
 	Looked  bool     // other days were looked for
-	Moved   string   // the plan has moved on since; "" if it has not
 	Book    string   // the page on which a yes is booked
 	Past    bool     // the day on which to call again is too late
 }
@@ -84,17 +78,15 @@ func (v *view) showCalls(status int) error {
 			contacts[c.Customer] = c
 		}
 	}
-	wordless := func(c *api.Call) bool { return c.Move == nil && c.Delivery == nil && c.Visit != "" }
-	var o *odds
-	if slices.ContainsFunc(open, wordless) {
-		o = v.odds()
+	ctx, over := v.wait()
+	defer over()
+	words, err := v.app.Scripts(ctx, v.Who, open...)
+	if err != nil {
+		return err
 	}
-	for _, c := range open {
-		s := v.script(c, days[c.Visit])
-		if wordless(c) && o.calls[c.Visit] == c.ID {
-			v.scriptUnsafe(&s, o.Of(c.Visit))
-			s.instead(v, calendar.None, days[c.Visit])
-		}
+	for i, c := range open {
+		s := script{Call: c, Script: words[i], Book: bookAt(c)}
+		s.instead(v, days[c.Visit])
 		s.Looked = d.Trucks[c.Truck]
 		if t := v.State.Plant.FindTruck(c.Truck); t != nil {
 			s.Contact = contacts[t.Customer]
@@ -160,80 +152,10 @@ func (v *view) otherDays(d *callsData) (map[string][]solver.Offer, error) {
 	return days, nil
 }
 
-// spanOf is when a visit is held, for people.
-func (v *view) spanOf(day calendar.Date, h *api.Held) string {
-	if h == nil || h.Start.Date() != day {
-		return v.Style.Full(day)
-	}
-	end := v.Style.Clock((h.End - 1).Clock() + 1)
-	if last := (h.End - 1).Date(); last != day {
-		end = v.Style.Day(last) + " " + end
-	}
-	return v.Style.Full(day) + ", " + v.Style.Clock(h.Start.Clock()) + " to " + end
-}
-
-// apart says how many calendar days lie between two days.
-func apart(from, to calendar.Date) string {
-	switch n := int(to - from); {
-	case n > 0:
-		return count(n, "calendar day") + " later"
-	case n < 0:
-		return count(-n, "calendar day") + " earlier"
-	}
-	return "the same day"
-}
-
-// people is a delegation in words.
-func people(n int) string {
-	if n == 1 {
-		return "1 person"
-	}
-	return fmt.Sprintf("%d people", n)
-}
-
-// script writes the words for a call.
-func (v *view) script(c *api.Call, offers []solver.Offer) script {
-	p := v.State.Plant
-	s := script{Call: c}
-	if c.Move == nil && c.Delivery == nil { // kept before the words for it were
-		s.Says = []string{v.Words(c.About)}
-		return s
-	}
-	truck := "your truck " + c.Truck
-	if t := p.FindTruck(c.Truck); t != nil {
-		truck = "your " + plainWord(t.Kind) + " " + t.ID
-	}
-	say := func(text string, a ...any) { s.Says = append(s.Says, fmt.Sprintf(text, a...)) }
-	ask := func(text string, a ...any) { s.Asks = append(s.Asks, fmt.Sprintf(text, a...)) }
-	know := func(text string, a ...any) { s.Know = append(s.Know, fmt.Sprintf(text, a...)) }
-	say("This is %s, about %s.", p.Name, truck)
-	if m := c.Move; m != nil {
-		v.scriptVisit(c, m, say, ask, know)
-		s.instead(v, m.To, offers)
-		if m.To != calendar.None {
-			s.Book = address("/visits/"+url.PathEscape(m.Visit), "day", m.To.String()) + "#order"
-		} else {
-			s.Book = "/visits/" + url.PathEscape(m.Visit)
-		}
-		s.Moved = v.movedOn(p.FindVisit(m.Visit), m.To)
-	}
-	if d := c.Delivery; d != nil {
-		v.scriptDelivery(d, c.Move == nil, say, ask, know)
-		if s.Moved == "" && p.Plan != nil {
-			for _, x := range solver.Deliveries(p, p.Plan) {
-				if x.Truck == c.Truck && x.Day != d.To.Day {
-					s.Moved = "The plan in force now delivers it on " + v.Style.Full(x.Day) + "."
-				}
-			}
-		}
-	}
-	return s
-}
-
 // instead lists other days on offer, up to eight.
-func (s *script) instead(v *view, but calendar.Date, offers []solver.Offer) {
+func (s *script) instead(v *view, offers []solver.Offer) {
 	for _, o := range offers {
-		if o.Day == but || len(s.Instead) == 8 {
+		if s.Move != nil && o.Day == s.Move.To || len(s.Instead) == 8 {
 			continue
 		}
 		text := v.Style.Full(o.Day)
@@ -241,108 +163,6 @@ func (s *script) instead(v *view, but calendar.Date, offers []solver.Offer) {
 			text += " (then damages change for " + trading(o.Trades) + ": ask the manager first)"
 		}
 		s.Instead = append(s.Instead, text)
-	}
-}
-
-// scriptUnsafe writes the words for a call about a visit that was promised and is not safe.
-func (v *view) scriptUnsafe(s *script, x *forecast.VisitOdds) {
-	p := v.State.Plant
-	visit := p.FindVisit(s.Visit)
-	t := p.FindTruck(s.Truck)
-	if visit == nil || t == nil || x == nil {
-		return
-	}
-	s.Says = []string{
-		fmt.Sprintf("This is %s, about your %s %s.", p.Name, plainWord(t.Kind), t.ID),
-		fmt.Sprintf("We hold %s for the %s. We cannot be sure that the truck is ready for you by then.", v.Style.Full(x.Day), plainWord(visit.Kind)),
-	}
-	if x.SafeFrom != calendar.None {
-		s.Asks = append(s.Asks, fmt.Sprintf("Could your %s come on %s or later?", people(s.Heads), v.Style.Full(x.SafeFrom)))
-	} else {
-		s.Asks = append(s.Asks, fmt.Sprintf("Could your %s come on a later day?", people(s.Heads)))
-	}
-	if p.Frozen(visit) {
-		s.Asks = append(s.Asks, "What would another day mean for the travel that you have bought?")
-	} else {
-		s.Asks = append(s.Asks, "Please buy no travel yet.")
-	}
-	s.Know = append(s.Know, v.Words(s.About), "See first whether the truck can be brought forward.")
-	s.Book = "/visits/" + url.PathEscape(s.Visit) + "#order"
-}
-
-// scriptVisit says what becomes of a visit, and what is asked.
-func (v *view) scriptVisit(c *api.Call, m *solver.VisitMove, say, ask, know func(string, ...any)) {
-	visit := plainWord(m.Kind)
-	before := m.Booked
-	if before == calendar.None {
-		before = m.From
-	}
-	was := "had agreed on"
-	if m.State == plant.Tentative {
-		was = "were holding"
-	}
-	switch {
-	case m.To == calendar.None && before == calendar.None:
-		say("You asked for a day for the %s. On none of the days that you named can we have the truck ready.", visit)
-	case m.To == calendar.None:
-		say("We %s %s for the %s. We cannot keep that day, and we are sorry.", was, v.spanOf(before, c.Was), visit)
-	case m.To == m.Booked:
-		say("The %s stays on %s, the day that we %s. Any other day that you have heard of does not count.", visit, v.spanOf(m.To, c.Is), was)
-	case before == calendar.None:
-		say("For the %s we can now have %s.", visit, v.spanOf(m.To, c.Is))
-	default:
-		say("We %s %s for the %s. We cannot keep that day, and we are sorry.", was, v.spanOf(before, c.Was), visit)
-		say("The truck will be ready for you on %s: %s.", v.spanOf(m.To, c.Is), apart(before, m.To))
-	}
-	switch {
-	case m.To == calendar.None:
-		ask("On which other days can your %s come?", people(m.Heads))
-		if m.Frozen {
-			ask("What would another day mean for the travel that you have bought?")
-		}
-	case m.To == m.Booked:
-		ask("Is it still right for your %s?", people(m.Heads))
-	default:
-		ask("Can your %s come on %s?", people(m.Heads), v.Style.Full(m.To))
-		ask("Please buy no travel for %s.", v.Style.Full(before))
-		if m.Frozen {
-			ask("What would the new day mean for the travel that you have bought?")
-		}
-	}
-	if m.Frozen {
-		know("Travel is bought. Note what changing it would cost them: the manager decides what the plant pays.")
-	}
-	if before != m.From && m.From != calendar.None && before != calendar.None {
-		know("The plan before had %s already, which they may not have been told.", v.Style.Full(m.From))
-	}
-	if m.To != calendar.None && m.Bay != "" {
-		bay := m.Bay
-		if b := v.State.Plant.FindBay(bay); b != nil {
-			bay = cmp.Or(b.Name, b.ID)
-		}
-		know("The truck stands at %s.", bay)
-	}
-}
-
-// scriptDelivery says what becomes of a delivery.
-func (v *view) scriptDelivery(d *solver.DeliveryMove, alone bool, say, ask, know func(string, ...any)) {
-	switch {
-	case d.To.Day == calendar.None:
-		say("We cannot name the day of delivery any more, and we are sorry. We call again when we can.")
-	case d.From.Day == calendar.None || d.From.Day == d.To.Day:
-		say("We now plan to deliver it on %s.", v.Style.Full(d.To.Day))
-	default:
-		say("We planned to deliver it on %s. It will be %s: %s, and %s after the day of your contract, %s.", v.Style.Full(d.From.Day), v.Style.Full(d.To.Day), apart(d.From.Day, d.To.Day), count(d.To.Late, "calendar day"), v.Style.Full(d.Due))
-	}
-	if alone {
-		ask("Can you take it over on that day, and who will be there?")
-		ask("Does anything of yours hang on the day of the contract, such as a grant or a truck that goes out of service?")
-	}
-	if d.To.Damages > 0 {
-		know("By the contract the delay costs the plant %s (%s in the plan before).", dollars(d.To.Damages), dollars(d.From.Damages))
-	}
-	if d.To.Missed {
-		know("The hard deadline, %s, is missed: tell the manager what they say about it.", v.Style.Full(d.To.Deadline))
 	}
 }
 
@@ -354,26 +174,16 @@ func trading(list []solver.Trade) string {
 	return strings.Join(names, ", ")
 }
 
-// movedOn says what the plan in force has for a visit, if it is not the day of the call.
-func (v *view) movedOn(x *plant.Visit, to calendar.Date) string {
+// bookAt is the page on which a yes is booked, "" for a call that is not about a visit.
+func bookAt(c *api.Call) string {
+	at := "/visits/" + url.PathEscape(c.Visit)
 	switch {
-	case x == nil:
-		return "The visit is no longer in the plant."
-	case !x.Planned():
-		return "The visit is " + plainWord(x.Booking.State) + "."
-	case x.Booking.Day == to && to != calendar.None:
-		return "The new day is booked already."
-	case v.State.Plant.Plan == nil:
-		return "There is no plan in force any more."
-	}
-	day := v.State.Plant.Plan.Day(x.ID)
-	switch {
-	case day == to:
+	case c.Visit == "":
 		return ""
-	case day == calendar.None:
-		return "The plan in force now has no day for the visit."
+	case c.Move == nil || c.Move.To == calendar.None:
+		return at + "#order"
 	}
-	return "The plan in force now has the visit on " + v.Style.Full(day) + "."
+	return address(at, "day", c.Move.To.String()) + "#order"
 }
 
 // lookDays looks for days that could be offered instead, for one call or for all.

@@ -115,8 +115,25 @@ func (v *view) Stamp(t time.Time) string {
 // written finds the days and times in the sentences of the planner.
 var written = regexp.MustCompile(`(?:\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?\b(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2}))?\b`)
 
+// clocked finds the times of day in what is to be said.
+var clocked = regexp.MustCompile(`\b\d{2}:\d{2}\b`)
+
 // Words writes a sentence with its days as the reader writes them.
-func (v *view) Words(sentence string) string {
+func (v *view) Words(sentence string) string { return v.rewritten(sentence, v.Style.Day) }
+
+// Spoken writes a sentence that is to be said to somebody outside the house: with the year of
+// each day, and with times of day as the reader writes them.
+func (v *view) Spoken(sentence string) string {
+	return clocked.ReplaceAllStringFunc(v.rewritten(sentence, v.Style.Full), func(found string) string {
+		c, err := calendar.ParseClock(found)
+		if err != nil {
+			return found
+		}
+		return v.Style.Clock(c)
+	})
+}
+
+func (v *view) rewritten(sentence string, day func(calendar.Date) string) string {
 	return written.ReplaceAllStringFunc(sentence, func(found string) string {
 		parts := written.FindStringSubmatch(found)
 		d, err := calendar.ParseDate(parts[1])
@@ -124,13 +141,13 @@ func (v *view) Words(sentence string) string {
 			return found
 		}
 		if parts[2] == "" {
-			return v.Style.Day(d)
+			return day(d)
 		}
 		c, err := calendar.ParseClock(parts[2])
 		if err != nil {
 			return found
 		}
-		return v.Style.Day(d) + " " + v.Style.Clock(c)
+		return day(d) + " " + v.Style.Clock(c)
 	})
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"wetdown/api"
 	"wetdown/api/sheet"
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -37,7 +38,7 @@ func (p promise) Drift() string {
 	if p.First == p.Now() {
 		return "as said first"
 	}
-	return apart(p.First, p.Now())
+	return api.Apart(p.First, p.Now())
 }
 
 // Late is how far it is from the contract.
@@ -48,7 +49,7 @@ func (p promise) Late() string {
 	if p.Contract == p.Now() {
 		return "on its day"
 	}
-	return strings.Replace(strings.Replace(apart(p.Contract, p.Now()), " later", " after it", 1), " earlier", " before it", 1)
+	return strings.Replace(strings.Replace(api.Apart(p.Contract, p.Now()), " later", " after it", 1), " earlier", " before it", 1)
 }
 
 // say adds a day that was said, unless it is the one before.
