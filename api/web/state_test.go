@@ -174,6 +174,8 @@ func crowded(t testing.TB, trucks int) (*site, []string) {
 	return s, []string{"/proposals/" + proposal, "/floor?truck=" + wants.Truck + "&job=" + offers, "/answers/" + why, "/visits/" + wants.ID + "?day=" + wants.Booking.Day.String()}
 }
 
+var element = regexp.MustCompile(`<[a-z]`)
+
 // Pages of a plant of 400 trucks are small enough to be sent. What the server takes for
 // each is logged, not asserted: go test ./api/web -run TestLarge -v
 func TestLarge(t *testing.T) {
@@ -200,6 +202,9 @@ func TestLarge(t *testing.T) {
 		z.Close()
 		if b.Len() > 100_000 {
 			t.Errorf("%s: %d bytes compressed", path, b.Len())
+		}
+		if n := len(element.FindAllIndex(a.Body.Bytes(), -1)); n > 12_000 { // with 10,000 a page was seen to scroll without a late frame: BenchmarkScroll
+			t.Errorf("%s: %d elements", path, n)
 		}
 		took := time.Hour
 		for range 3 { // other work on the machine lengthens it, nothing shortens it
