@@ -13,3 +13,10 @@ var ScheduleModel string
 //
 //go:embed demo/plant.yaml
 var DemoPlant string
+
+// DemoHistory is the past of the demo plant: what was projected for trucks in three years,
+// and what came of it. It is invented like all of it. A row for a truck that DemoPlant has
+// says no other day of line-off or inspection than DemoPlant.
+//
+//go:embed demo/history.csv
+var DemoHistory string

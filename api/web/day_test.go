@@ -24,13 +24,15 @@ import (
 	"wetdown/api"
 	"wetdown/api/queue"
 	"wetdown/api/rest"
+	"wetdown/api/sheet"
 	"wetdown/api/store"
 	"wetdown/api/web"
 	"wetdown/solver"
 	"wetdown/solver/plant"
+	"wetdown/testdata"
 )
 
-// A house is the whole service with the demo plant, on the morning of its story: logins,
+// A house is the whole service with the demo plant and its past, on the morning of its story: logins,
 // jobs, news of what changes, and the pages.
 type house struct {
 	t   testing.TB
@@ -86,6 +88,9 @@ func open(t testing.TB) *house {
 		}
 	})
 	if _, err := h.app.Load(ctx, api.Service, api.Intent{}, p); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := h.app.TakeFile(ctx, api.Service, api.Intent{}, sheet.History, "history.csv", []byte(testdata.DemoHistory), 0); err != nil {
 		t.Fatal(err)
 	}
 	for _, role := range api.Roles() {

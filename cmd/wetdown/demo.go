@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"wetdown/api"
+	"wetdown/api/sheet"
 	"wetdown/api/wire"
 	"wetdown/calendar"
 	"wetdown/solver"
@@ -155,7 +156,7 @@ func (c *demoCmd) serve(s *session) (code int, err error) {
 	if err != nil {
 		return 0, refuse("%v", err)
 	}
-	lines, err := c.people(s.ctx, v, p)
+	lines, err := c.furnish(s.ctx, v, p)
 	if err != nil {
 		v.close(s.ctx)
 		return 0, err
@@ -192,10 +193,13 @@ func demoClock(p *plant.Plant, clock func() time.Time) (func() time.Time, error)
 	return func() time.Time { return at.Add(clock().Sub(begun)) }, nil
 }
 
-// people loads the plant and makes a login for each role. It returns the logins with
-// their passwords, which nobody can guess.
-func (c *demoCmd) people(ctx context.Context, v *service, p *plant.Plant) (lines [][2]string, err error) {
+// furnish loads the plant with its past and makes a login for each role. It returns the
+// logins with their passwords, which nobody can guess.
+func (c *demoCmd) furnish(ctx context.Context, v *service, p *plant.Plant) (lines [][2]string, err error) {
 	if _, err := v.app.Load(ctx, api.Service, api.Intent{Why: "The demo."}, p); err != nil {
+		return nil, err
+	}
+	if _, _, err := v.app.TakeFile(ctx, api.Service, api.Intent{Why: "What was said in the years before, and what came of it."}, sheet.History, "history.csv", []byte(testdata.DemoHistory), 0); err != nil {
 		return nil, err
 	}
 	for _, role := range api.Roles() {

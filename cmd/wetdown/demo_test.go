@@ -2,9 +2,13 @@ package main
 
 import (
 	"context"
+	"slices"
 	"testing"
 
+	"wetdown/api/sheet"
+	"wetdown/calendar"
 	"wetdown/solver"
+	"wetdown/solver/history"
 	"wetdown/solver/plant"
 	"wetdown/testdata"
 )
@@ -57,4 +61,65 @@ func dayOf(p *plant.Plan, visit string) string {
 		}
 	}
 	return "nowhere"
+}
+
+// The past of the demo plant is over by its morning and fits the plant: what it says of the
+// trucks that are in both is the same.
+func TestDemoHistory(t *testing.T) {
+	p, faults := plant.Read("demo/plant.yaml", []byte(testdata.DemoPlant))
+	if len(faults) > 0 {
+		t.Fatal(faults[0])
+	}
+	read, err := sheet.Read(sheet.History, "history.csv", []byte(testdata.DemoHistory), p, sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := read.Past()
+	if err != nil {
+		t.Fatal(err)
+	}
+	today := p.AsOf.Date()
+	owners := map[string]int{}
+	both := 0
+	for _, h := range list {
+		if h.Said >= today || h.Actual >= today || p.FindCustomer(h.Customer) == nil {
+			t.Errorf("%+v", h)
+		}
+		owners[h.Owner]++
+		x := p.FindTruck(h.Truck)
+		if x == nil {
+			if h.Actual == calendar.None {
+				t.Errorf("%s: %s has left the plant and is not over", h.Truck, h.Event)
+			}
+			continue
+		}
+		both++
+		if x.Kind != h.Kind || x.Content != h.Content || x.Customer != h.Customer || h.Contract != calendar.None && h.Contract != x.Contract.Due {
+			t.Errorf("%s is another truck than that of the plant: %+v", h.Truck, h)
+		}
+		switch h.Event {
+		case sheet.EventLineOff:
+			if h.Actual != x.Line.Off {
+				t.Errorf("%s came off the line on %v, not on %v", h.Truck, x.Line.Off, h.Actual)
+			}
+		case sheet.EventDelivery:
+			if h.Actual != calendar.None {
+				t.Errorf("%s is still in the plant and is delivered", h.Truck)
+			}
+		case plant.FinalInspection:
+			if !slices.ContainsFunc(p.Visits, func(v plant.Visit) bool {
+				return v.Truck == h.Truck && v.Kind == h.Event && v.Booking.State == plant.Held && v.Booking.Day == h.Actual
+			}) {
+				t.Errorf("%s was not inspected on %v", h.Truck, h.Actual)
+			}
+		}
+	}
+	if both < len(p.Trucks) {
+		t.Errorf("%d rows are about trucks of the plant", both)
+	}
+	for _, o := range history.Owners {
+		if owners[o] == 0 {
+			t.Errorf("no slip is on the clock of the %s", o)
+		}
+	}
 }

@@ -146,6 +146,9 @@ func TestDemo_Served(t *testing.T) {
 		if got := v.ask("GET", "/plan", "", 200); !strings.Contains(got, `"status":"optimal"`) {
 			t.Errorf("the plan as %s: %.200s", l[1], got)
 		}
+		if got := v.ask("GET", "/on-time", "", 200); !strings.Contains(got, `"delivery"`) {
+			t.Errorf("what was on time, as %s: %.200s", l[1], got)
+		}
 	}
 	cancel()
 	if code := <-ended; code != done {
