@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -273,11 +274,15 @@ func wholePast(tx Tx) ([]sheet.Past, error) {
 }
 
 // historyOf has questions answered from days that were told of a plant. Working days are
-// Monday to Friday: a history is older than the calendars of the plant.
+// Monday to Friday: a history is older than the calendars of the plant. Customers that the
+// plant knows are called by their names.
 func historyOf(p *plant.Plant, past []sheet.Past) *history.History {
 	events := make([]history.Event, len(past))
 	for i := range past {
 		events[i] = past[i].Told()
+		if c := p.FindCustomer(past[i].Customer); c != nil {
+			events[i].Customer = cmp.Or(c.Name, c.ID)
+		}
 	}
 	return history.New(events, history.Options{Route: p.Route})
 }
