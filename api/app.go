@@ -31,6 +31,7 @@ type App struct {
 	forecasts   *signal       // there are newer ones
 	chances     chances       // of single visits
 	backtests   backtests
+	pasts       pasts
 
 	mu      sync.Mutex
 	state   *State // the newest that was seen

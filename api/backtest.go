@@ -55,16 +55,14 @@ func (a *App) AskBacktest(ctx context.Context, who Actor) (*Job, error) {
 func (a *App) backtest(ctx context.Context, s *State) (*history.Report, error) {
 	var h *history.History
 	err := a.store.View(ctx, func(tx Tx) error {
-		mark, err := markIn(tx, s.Revision.Number)
-		if err != nil {
-			return err
+		past, err := a.past(tx, s)
+		if err == nil {
+			h = past.told
 		}
-		past, err := pastAt(tx, mark)
-		h = historyOf(s.Plant, past)
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return h.Backtest(s.Plant.AsOf.Date()), nil
+	return h.Backtest(ctx, s.Plant.AsOf.Date())
 }

@@ -50,7 +50,10 @@ func TestBacktest(t *testing.T) {
 	for i := range past {
 		events = append(events, past[i].Told())
 	}
-	want := history.New(events, history.Options{Route: s.Plant.Route}).Backtest(s.Plant.AsOf.Date())
+	want, err := history.New(events, history.Options{Route: s.Plant.Route}).Backtest(ctx, s.Plant.AsOf.Date())
+	if err != nil {
+		t.Fatal(err)
+	}
 	same(t, "the report", got, want)
 	if want.Scored == 0 || want.AsOf == calendar.None {
 		t.Errorf("nothing is scored: %+v", want)

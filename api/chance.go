@@ -87,7 +87,7 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 		if err := look(tx); err != nil || known != nil {
 			return err
 		}
-		facts, o, err = simulation(tx, mark, s.Plant)
+		facts, o, err = a.simulation(tx, mark, s.Plant)
 		return err
 	})
 	if err != nil || known != nil {

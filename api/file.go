@@ -77,8 +77,9 @@ func (a *App) TakeFile(ctx context.Context, who Actor, i Intent, kind sheet.Kind
 			if known.val, err = preview.Past(); err != nil {
 				return nil, tabular(err)
 			}
-			n.follow = func(tx Tx, _ Revision) error {
+			n.follow = func(tx Tx, r Revision) error {
 				e := known
+				takenWith(&e, r)
 				return e.keep(tx)
 			}
 		}
@@ -94,16 +95,16 @@ func (a *App) GiveFile(ctx context.Context, who Actor, kind sheet.Kind, f sheet.
 	}
 	var data []byte
 	err := a.store.View(ctx, func(tx Tx) error {
+		s, err := a.headIn(tx)
+		if err != nil {
+			return err
+		}
 		if kind == sheet.History {
-			known, err := wholePast(tx)
+			known, err := a.past(tx, s)
 			if err != nil {
 				return err
 			}
-			data, err = sheet.WriteHistory(f, known)
-			return err
-		}
-		s, err := a.headIn(tx)
-		if err != nil {
+			data, err = sheet.WriteHistory(f, known.list)
 			return err
 		}
 		data, err = sheet.Write(kind, f, s.Plant)

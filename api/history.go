@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"wetdown/api/sheet"
 	"wetdown/calendar"
@@ -178,8 +179,11 @@ type Mark struct {
 
 // markIn is the mark of a revision with the table as it is now.
 func markIn(tx Tx, revision int64) (Mark, error) {
-	taken, err := pastIn(tx)
-	return Mark{Table: taken.rec.Version, Revision: revision}, err
+	rec, err := tx.Get(KindHistory, historyID)
+	if errors.Is(err, ErrNone) {
+		err = nil
+	}
+	return Mark{Table: rec.Version, Revision: revision}, err
 }
 
 // tableID is the record of a table that was answered from, when a newer one may have taken
@@ -196,13 +200,25 @@ func keepTable(tx Tx) error {
 	if _, err = tx.Get(KindHistory, tableID(taken.rec.Version)); !errors.Is(err, ErrNone) {
 		return err
 	}
-	_, err = tx.Put(Record{Kind: KindHistory, ID: tableID(taken.rec.Version), State: "table", Body: taken.rec.Body})
+	_, err = tx.Put(Record{Kind: KindHistory, ID: tableID(taken.rec.Version), State: "table", Ref: taken.rec.Ref, Body: taken.rec.Body})
 	return err
 }
 
-// pastAt is the history of days by its mark: the table that was taken in, and after it what
-// the plant has said since. Where it said two things of one truck and event on one day, the
-// later one counts. A day that has come is told with every projection of it.
+// takenWith keeps the revision with which a table is taken in: what the plant had said up to
+// it is older than the table.
+func takenWith(e *entry[[]sheet.Past], r Revision) { e.rec.Ref = fmt.Sprintf(toldID, r.Number) }
+
+// revisionIn reads a revision out of how a record of it is called; 0 for none.
+func revisionIn(id string) (n int64, err error) {
+	if id != "" {
+		_, err = fmt.Sscanf(id, toldID, &n)
+	}
+	return n, err
+}
+
+// pastAt is the history of days by its mark: the table that was taken in, and what the plant
+// has said. Where two things were said of one truck and event on one day, what was said or
+// taken in later counts. A day that has come is told with every projection of it.
 func pastAt(tx Tx, mark Mark) ([]sheet.Past, error) {
 	taken, err := pastIn(tx)
 	if err == nil && mark.Table > 0 && taken.rec.Version != mark.Table {
@@ -222,15 +238,23 @@ func pastAt(tx Tx, mark Mark) ([]sheet.Past, error) {
 		milestone
 		said calendar.Date
 	}
+	table, err := revisionIn(taken.rec.Ref)
+	if err != nil {
+		return nil, fmt.Errorf("history %s: %w", taken.rec.ID, err)
+	}
 	list := slices.Clone(taken.val)
 	at := map[telling]int{}
 	for i, h := range list {
 		at[telling{milestone{h.Truck, h.Event}, h.Said}] = i
 	}
-	came := map[milestone]calendar.Date{}
+	type coming struct {
+		day   calendar.Date
+		newer bool // than the table
+	}
+	came := map[milestone]coming{}
 	for _, e := range told {
-		var said int64
-		if _, err := fmt.Sscanf(e.rec.ID, toldID, &said); err != nil {
+		said, err := revisionIn(e.rec.ID)
+		if err != nil {
 			return nil, fmt.Errorf("history %s: %w", e.rec.ID, err)
 		}
 		if said > mark.Revision {
@@ -239,38 +263,74 @@ func pastAt(tx Tx, mark Mark) ([]sheet.Past, error) {
 		for _, h := range e.val {
 			m := milestone{h.Truck, h.Event}
 			if h.Actual != calendar.None {
-				came[m] = h.Actual
+				came[m] = coming{h.Actual, said > table}
 				continue
 			}
 			delete(came, m) // it was taken back
 			k := telling{m, h.Said}
-			if i, again := at[k]; again {
+			switch i, again := at[k]; {
+			case again && i < len(taken.val) && said <= table: // the table knows better
+			case again:
 				list[i] = h
-				continue
+			default:
+				at[k] = len(list)
+				list = append(list, h)
 			}
-			at[k] = len(list)
-			list = append(list, h)
 		}
 	}
 	for i := range list {
-		if day, ok := came[milestone{list[i].Truck, list[i].Event}]; ok && list[i].Actual == calendar.None && list[i].Said <= day {
-			list[i].Actual = day
+		h := &list[i]
+		if c, ok := came[milestone{h.Truck, h.Event}]; ok && (h.Actual == calendar.None || c.newer) && h.Said <= c.day {
+			h.Actual = c.day
 		}
 	}
 	return list, nil
 }
 
-// wholePast is the history of days as it is now.
-func wholePast(tx Tx) ([]sheet.Past, error) {
-	head, err := tx.Head()
+// pasts remembers the histories that were read last. What a mark names never changes.
+type pasts struct {
+	mu   sync.Mutex
+	last []*markedPast // the newest last
+}
+
+// mostPasts is how many histories are remembered: the newest, and one that a quote is made
+// again from.
+const mostPasts = 2
+
+// A markedPast is a history of days by its mark. It must not be changed.
+type markedPast struct {
+	mark Mark
+	list []sheet.Past
+	told *history.History
+}
+
+// at is the history of days by its mark, with questions answered by the route of p, the plant
+// of that revision. It is asked in transactions that only read, since what others write in
+// may yet be undone.
+func (c *pasts) at(tx Tx, mark Mark, p *plant.Plant) (*markedPast, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, k := range c.last {
+		if k.mark == mark {
+			return k, nil
+		}
+	}
+	list, err := pastAt(tx, mark)
 	if err != nil {
 		return nil, err
 	}
-	mark, err := markIn(tx, head)
+	k := &markedPast{mark, list, historyOf(p, list)}
+	c.last = append(c.last[max(0, len(c.last)+1-mostPasts):], k)
+	return k, nil
+}
+
+// past is the history of days as it is now.
+func (a *App) past(tx Tx, s *State) (*markedPast, error) {
+	mark, err := markIn(tx, s.Revision.Number)
 	if err != nil {
 		return nil, err
 	}
-	return pastAt(tx, mark)
+	return a.pasts.at(tx, mark, s.Plant)
 }
 
 // historyOf has questions answered from days that were told of a plant. Working days are

@@ -3,6 +3,7 @@ package api_test
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"testing"
 
 	"wetdown/api"
@@ -166,5 +167,61 @@ func TestHistory_Told(t *testing.T) {
 	data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
 	if err != nil || !bytes.Contains(data, []byte("OLD-1")) {
 		t.Error(err)
+	}
+}
+
+// TestHistory_Corrected takes in a table that says of a truck and a day what the plant had
+// said otherwise, and then has the plant say it otherwise again: what came later counts.
+func TestHistory_Corrected(t *testing.T) {
+	ctx := context.Background()
+	a := started(t, generate.Generate(generate.Options{Trucks: 8, Seed: 3, Load: 0.8}))
+	p := newest(t, a).Plant
+	truck := onLine(p)
+	j, err := p.Project()
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := j.LineOff(truck)
+	said := func() calendar.Date {
+		t.Helper()
+		data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := sheet.Read(sheet.History, "history.csv", data, p, sheet.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		list, err := v.Past()
+		if err != nil {
+			t.Fatal(err)
+		}
+		day, n := calendar.None, 0
+		for _, r := range list {
+			if r.Truck == truck && r.Event == sheet.EventLineOff && r.Said == p.AsOf.Date() {
+				day = r.Projected
+				n++
+			}
+		}
+		if n != 1 {
+			t.Fatalf("%d days were said of one truck on one day", n)
+		}
+		return day
+	}
+	if day := said(); day != first {
+		t.Fatalf("at first %s, want %s", day, first)
+	}
+	table := fmt.Sprintf("truck,content,event,said,projected\n%s,medium,line_off,%s,%s\n", truck, p.AsOf.Date(), first+5)
+	if _, _, err := a.TakeFile(ctx, manager, api.Intent{}, sheet.History, "corrected.csv", []byte(table), 0); err != nil {
+		t.Fatal(err)
+	}
+	if day := said(); day != first+5 {
+		t.Errorf("the table that was taken in says %s, and the history %s", first+5, day)
+	}
+	if _, err := a.ReportLineOff(ctx, coordinator, api.Intent{}, api.LineOff{Truck: truck, Day: first + 9, Reason: "a pump is late", Cause: "S1"}); err != nil {
+		t.Fatal(err)
+	}
+	if day := said(); day != first+9 {
+		t.Errorf("the plant says %s after it, and the history %s", first+9, day)
 	}
 }

@@ -51,8 +51,10 @@ func (a *App) pastOf(ctx context.Context) (s *State, h *history.History, err err
 		if s, err = a.headIn(tx); err != nil {
 			return err
 		}
-		past, err := wholePast(tx)
-		h = historyOf(s.Plant, past)
+		past, err := a.past(tx, s)
+		if err == nil {
+			h = past.told
+		}
 		return err
 	})
 	return s, h, err

@@ -87,7 +87,7 @@ func (a *App) outcomes(tx Tx, quotes []entry[Quote]) (list []*QuoteOutcome, err 
 	if err != nil {
 		return nil, err
 	}
-	past, err := wholePast(tx)
+	past, err := a.past(tx, s)
 	if err != nil {
 		return nil, err
 	}
@@ -115,7 +115,7 @@ func (a *App) outcomes(tx Tx, quotes []entry[Quote]) (list []*QuoteOutcome, err 
 				o.State = QuoteGivenUp
 				continue
 			}
-			o.become(h, s.Plant, past)
+			o.become(h, s.Plant, past.list)
 		}
 		list = append(list, o)
 	}

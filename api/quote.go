@@ -104,7 +104,7 @@ func (a *App) work(ctx context.Context, s *State, q *Quote, report func(done, ru
 	var facts *plant.Plant
 	var o forecast.Options
 	err = a.store.View(context.WithoutCancel(ctx), func(tx Tx) (err error) {
-		facts, o, err = simulation(tx, Mark{Table: q.Table, Revision: q.Revision}, s.Plant, q.Order.Truck)
+		facts, o, err = a.simulation(tx, Mark{Table: q.Table, Revision: q.Revision}, s.Plant, q.Order.Truck)
 		return err
 	})
 	if err != nil {

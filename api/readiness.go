@@ -114,7 +114,7 @@ func (a *App) Forecast(ctx context.Context) (*Readiness, error) {
 			return err
 		}
 		if kept, err = readinessIn(tx); err == nil && !kept.val.covers(mark) {
-			facts, o, err = simulation(tx, mark, s.Plant)
+			facts, o, err = a.simulation(tx, mark, s.Plant)
 		}
 		return err
 	})
@@ -201,8 +201,8 @@ func (a *App) plannedIn(tx Tx) (*State, Mark, error) {
 // simulation is the plant to be simulated, with every recorded slip as a fact, and how: by the
 // laws of its own history where enough is alike, and from a seed that is always the same.
 // with names trucks beside those of the plant.
-func simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (*plant.Plant, forecast.Options, error) {
-	past, err := pastAt(tx, mark)
+func (a *App) simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (*plant.Plant, forecast.Options, error) {
+	past, err := a.pasts.at(tx, mark, p)
 	if err != nil {
 		return nil, forecast.Options{}, err
 	}
@@ -213,7 +213,7 @@ func simulation(tx Tx, mark Mark, p *plant.Plant, with ...plant.Truck) (*plant.P
 			facts, says = p, fmt.Sprintf("What was reported and no plan has answered yet is left aside (%s), since it does not fit the plant any more: withdraw what is over.", count(n, "slip"))
 		}
 	}
-	laws, err := forecast.Learned(historyOf(p, past), facts, with...)
+	laws, err := forecast.Learned(past.told, facts, with...)
 	if says != "" {
 		laws.Says = append([]string{says}, laws.Says...)
 	}

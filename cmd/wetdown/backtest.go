@@ -56,7 +56,10 @@ func (c *backtestCmd) run(s *session) (int, error) {
 		return 0, err
 	}
 	h := history.New(past, o)
-	report := h.Backtest(asOf)
+	report, err := h.Backtest(s.ctx, asOf)
+	if err != nil {
+		return 0, refuse("the time given was over before the history was walked through: give more with --limit")
+	}
 	onTime := h.OnTime(report.AsOf)
 	if !c.Groups {
 		onTime = allOnly(onTime)

@@ -2,6 +2,7 @@ package history
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -143,8 +144,8 @@ func (h *History) judged(s *scored, slip float64, asOf calendar.Date) (passed, h
 }
 
 // Backtest walks through the history as it would have been on asOf; calendar.None
-// is the day after the last of its days.
-func (h *History) Backtest(asOf calendar.Date) *Report {
+// is the day after the last of its days. The error is that of ctx, when it ends early.
+func (h *History) Backtest(ctx context.Context, asOf calendar.Date) (*Report, error) {
 	if asOf == calendar.None {
 		for _, e := range h.events {
 			asOf = max(asOf, e.Said+1, e.Actual+1)
@@ -157,6 +158,9 @@ func (h *History) Backtest(asOf calendar.Date) *Report {
 		for _, rec := range h.byWhat[what] {
 			if rec.Said >= asOf {
 				break
+			}
+			if err := ctx.Err(); err != nil {
+				return nil, err
 			}
 			trucks[rec.truck] = true
 			if r.From == calendar.None || rec.Said < r.From {
@@ -208,7 +212,7 @@ func (h *History) Backtest(asOf calendar.Date) *Report {
 	for i := range r.Drifts {
 		r.Drifts[i].Drifts = r.Drifts[i].P < 0.01/float64(len(r.Drifts))
 	}
-	return r
+	return r, nil
 }
 
 // score answers a projection with what was known on its day, and looks at what

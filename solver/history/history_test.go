@@ -1,6 +1,8 @@
 package history_test
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -233,7 +235,7 @@ func TestAsk_FindsTruth(t *testing.T) {
 func TestBacktest_Holds(t *testing.T) {
 	for _, seed := range []uint64{1, 2, 3} {
 		events, _ := generate.History(generate.HistoryOptions{Trucks: 2000, Seed: seed})
-		r := history.New(events, history.Options{}).Backtest(none)
+		r := backtest(t, history.New(events, history.Options{}), none)
 		if r.Scored < 8000 || r.Trucks < 1900 {
 			t.Fatalf("seed %d: only %d projections of %d trucks are scored", seed, r.Scored, r.Trucks)
 		}
@@ -265,7 +267,7 @@ func TestBacktest_Holds(t *testing.T) {
 // Slips that grow by three tenths a year are told, and hold less than stated.
 func TestBacktest_Drift(t *testing.T) {
 	events, _ := generate.History(generate.HistoryOptions{Trucks: 2000, Seed: 1, Drift: 0.3})
-	r := history.New(events, history.Options{}).Backtest(none)
+	r := backtest(t, history.New(events, history.Options{}), none)
 	for _, d := range r.Drifts {
 		if !d.Drifts || d.LateMean <= d.EarlyMean {
 			t.Errorf("%s: %.1f to %.1f working days, p = %v: not flagged", d.What, d.EarlyMean, d.LateMean, d.P)
@@ -283,7 +285,7 @@ func TestBacktest_Drift(t *testing.T) {
 // what it cannot answer.
 func TestBacktest_Thin(t *testing.T) {
 	events, _ := generate.History(generate.HistoryOptions{Trucks: 60, Seed: 5})
-	r := history.New(events, history.Options{}).Backtest(none)
+	r := backtest(t, history.New(events, history.Options{}), none)
 	thin := r.Thin()
 	if len(thin) == 0 || !slices.ContainsFunc(thin, func(c history.Class) bool { return c.Kind == "rescue" }) {
 		t.Errorf("thin: %v", thin)
@@ -297,7 +299,7 @@ func TestBacktest_Thin(t *testing.T) {
 	if total != r.Events || counts[history.ByNothing] == 0 || counts[history.ByEvent] == 0 || counts[history.ByKind] == 0 {
 		t.Errorf("%d projections: %v", r.Events, counts)
 	}
-	empty := history.New(nil, history.Options{}).Backtest(none)
+	empty := backtest(t, history.New(nil, history.Options{}), none)
 	if empty.Scored != 0 || empty.Levels[1].Of != 0 || len(empty.Drifts) != 0 {
 		t.Errorf("of nothing: %+v", empty)
 	}
@@ -315,7 +317,7 @@ func TestBacktest_OpenIsLate(t *testing.T) {
 		}
 		events = append(events, past(fmt.Sprint(i), history.LineOff, said, w.Add(said, 10), actual))
 	}
-	r := history.New(events, history.Options{}).Backtest(w.Add(start, 100))
+	r := backtest(t, history.New(events, history.Options{}), w.Add(start, 100))
 	// The first 20 slip by a day; those said once eight outcomes are known are answered.
 	if l := r.Levels[1]; l.Of != 11 || l.Held.Held != 1 || r.StillOpen != 10 {
 		t.Errorf("held %v of %v, %d open", l.Held.Held, l.Of, r.StillOpen)
@@ -357,5 +359,25 @@ func TestOnTime(t *testing.T) {
 	}
 	if r := list[0].Ratios[1]; math.Abs(r.ByDay()-2.0/3) > 1e-12 || math.Abs(r.Exactly()-1.0/3) > 1e-12 || r.Of() != 3 {
 		t.Errorf("by the day %v, on it %v of %d", r.ByDay(), r.Exactly(), r.Of())
+	}
+}
+
+// backtest is the report of a history as of a day.
+func backtest(t testing.TB, h *history.History, asOf calendar.Date) *history.Report {
+	t.Helper()
+	r, err := h.Backtest(t.Context(), asOf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// A backtest that nobody waits for any more ends, and says so.
+func TestBacktest_Cancelled(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	events := []history.Event{{Truck: "T1", What: "delivery", Said: 10, Projected: 20, Actual: 22}}
+	if r, err := history.New(events, history.Options{}).Backtest(ctx, none); !errors.Is(err, context.Canceled) || r != nil {
+		t.Errorf("%+v, %v", r, err)
 	}
 }
