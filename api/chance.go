@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 
@@ -101,6 +102,9 @@ func (a *App) VisitChances(ctx context.Context, who Actor, visit string) (*Visit
 		return nil, &Problem{Kind: Conflict, Title: "The visit is over", Detail: fmt.Sprintf("Visit %s is %s.", v.ID, spoken(v.Booking.State)), Next: "Ask for one that has still to take place."}
 	}
 	d, err := forecast.Visiting(ctx, facts, visit, o)
+	if errors.Is(err, forecast.ErrUnderWay) {
+		return nil, &Problem{Kind: Conflict, Title: "The visit is under way", Detail: sentence(err.Error()), Next: "Ask for one that has still to begin."}
+	}
 	if err != nil {
 		return nil, err
 	}

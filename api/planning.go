@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wetdown/solver"
+	"wetdown/solver/plant"
 )
 
 // A desk is the planner's desk. It goes with the revisions of the plant. One at a time
@@ -69,8 +70,8 @@ func planning(err error) error {
 		return &Problem{Kind: Conflict, Title: "There is no plan to work from", Detail: err.Error(), Next: "Correct what the reasons name, then plan again."}
 	case errors.As(err, &visit):
 		return &Problem{Kind: Conflict, Title: "There is no visit to ask about", Detail: err.Error(), Next: "Add a visit for the truck first."}
-	case errors.Is(err, solver.ErrNoSlot):
-		return &Problem{Kind: Conflict, Title: "There is no place on the line", Detail: "No place that is marked as free suits the work content of the order.", Next: "Say on which day it would enter the line, choose another work content, or have a free place marked."}
+	case errors.Is(err, plant.ErrNoSlot):
+		return &Problem{Kind: Conflict, Title: "There is no place on the line", Detail: sentence(err.Error()), Next: "Say on which day it would enter the line, choose another work content, or have a free place marked."}
 	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
 		return AsProblem(err)
 	}

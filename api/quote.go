@@ -116,7 +116,7 @@ func (a *App) work(ctx context.Context, s *State, q *Quote, report func(done, ru
 	case err == nil:
 	case ctx.Err() != nil && errors.Is(context.Cause(ctx), errTimeUp):
 		q.Without, err = outOfTime, nil
-	case errors.Is(err, forecast.ErrNoSlot):
+	case errors.Is(err, plant.ErrNoSlot):
 		q.Without, err = "The line has no free place for the order, so nothing can be simulated: have one marked, or say on which day it would enter.", nil
 	}
 	return err

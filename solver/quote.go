@@ -2,7 +2,6 @@ package solver
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -30,9 +29,6 @@ type QuoteResult struct {
 	Bound     calendar.Date // proven: no earlier delivery
 	Sentences []string
 }
-
-// ErrNoSlot is returned for an order that finds no place on the line.
-var ErrNoSlot = errors.New("the line has no free slot")
 
 // Quote finds the earliest day on which a would-be order can be delivered while
 // every visit of the plan keeps its day and no truck is delivered later than its
@@ -160,38 +156,20 @@ func quote(ctx context.Context, p *plant.Plant, order Order) (*QuoteResult, *pla
 	return r, &with, nil
 }
 
-// enter puts a would-be order on the line of a plant: on the first free line slot for its
-// content, or the one in the week that the order names, which it takes; a week that has a
-// list of free places and none left is refused.
+// enter puts a would-be order on the line of a plant, and takes the free slot that it needs.
 func enter(p *plant.Plant, t *plant.Truck) error {
-	if t.Line.Off != calendar.None || t.Line.Station != "" {
-		return nil
+	slot, enters, err := p.Slot(t)
+	if err != nil {
+		return err
 	}
-	take := func(i int) {
+	if t.Line.Off == calendar.None && t.Line.Station == "" && t.Line.Enters != enters {
+		t.Line = plant.Place{Enters: enters, Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
+	}
+	if slot >= 0 {
 		p.Line.FreeSlots = slices.Clone(p.Line.FreeSlots)
-		p.Line.FreeSlots[i].Count--
+		p.Line.FreeSlots[slot].Count--
 	}
-	if day := t.Line.Enters; day != calendar.None && day != 0 {
-		for i, s := range p.Line.FreeSlots {
-			if s.Content != t.Content || day < s.Week || day > s.Week.AddDays(6) {
-				continue
-			}
-			if s.Count == 0 {
-				return fmt.Errorf("%w for a %s truck in the week of %s: choose another day, or leave it to the first free one", ErrNoSlot, t.Content, s.Week)
-			}
-			take(i)
-			break
-		}
-		return nil // a week that is not listed is nobody's
-	}
-	for i, s := range p.Line.FreeSlots {
-		if s.Content == t.Content && s.Count > 0 && s.Week.AddDays(6) >= p.AsOf.Date() {
-			take(i)
-			t.Line = plant.Place{Enters: max(s.Week, p.AsOf.Date()), Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
-			return nil
-		}
-	}
-	return fmt.Errorf("%w for a %s truck: list one under line, or say on which day the order enters", ErrNoSlot, t.Content)
+	return nil
 }
 
 // confine keeps a task to the starts of a limit, which are a run of its starts.

@@ -70,7 +70,7 @@ func TestReserve(t *testing.T) {
 			t.Errorf("%s was promised for %s and is delivered on %s", id, day, d)
 		}
 	}
-	if _, _, err := Reserve(ctx, p, order("N-4"), hold, Options{}); !errors.Is(err, ErrNoSlot) {
+	if _, _, err := Reserve(ctx, p, order("N-4"), hold, Options{}); !errors.Is(err, plant.ErrNoSlot) {
 		t.Errorf("a fourth order for three places: %v", err)
 	}
 	if n := p.Line.FreeSlots[0].Count + p.Line.FreeSlots[1].Count; n != 0 {

@@ -63,7 +63,7 @@ func (c *quoteCmd) run(s *session) (int, error) {
 		q, err = solver.Quote(s.ctx, order.With(p), solver.Order{Truck: order.Truck, Visit: order.Visit}, s.options(w))
 	}
 	w.stop()
-	if errors.Is(err, solver.ErrNoSlot) {
+	if errors.Is(err, plant.ErrNoSlot) {
 		return 0, refuse("%v", err)
 	}
 	if err != nil {

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"wetdown/calendar"
@@ -24,9 +25,12 @@ func (d *Days) On(day calendar.Date) Chance {
 	return chanceOf(upTo(d.days, int32(day-d.from)), len(d.days))
 }
 
+// ErrUnderWay is returned for the days of a visit that has begun: there are no others.
+var ErrUnderWay = errors.New("the visit is under way")
+
 // Visiting says how likely a truck is ready for its visit on each day, if it is worked on as soon as
 // there is room beside the plan in force, whose times for this truck alone are left
-// aside. ErrNoPlan without a plan in force.
+// aside. ErrNoPlan without a plan in force, ErrUnderWay when it has begun.
 func Visiting(ctx context.Context, p *plant.Plant, visit string, o Options) (*Days, error) {
 	if err := planned(p); err != nil {
 		return nil, err
@@ -42,6 +46,11 @@ func Visiting(ctx context.Context, p *plant.Plant, visit string, o Options) (*Da
 	m, err := compile(p, g, "", v.Truck, &o)
 	if err != nil {
 		return nil, err
+	}
+	for _, r := range p.FindTruck(v.Truck).Running {
+		if s := p.FindStage(r.Stage); s != nil && s.Visit == v.Kind {
+			return nil, fmt.Errorf("%w: visit %s began on %s", ErrUnderWay, v.ID, r.Started.Date())
+		}
 	}
 	at := m.visitOf(v)
 	if at < 0 {

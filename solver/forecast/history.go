@@ -1,7 +1,9 @@
 package forecast
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 
 	"wetdown/calendar"
 	"wetdown/solver/history"
@@ -48,7 +50,11 @@ func Learned(h *history.History, p *plant.Plant, with ...plant.Truck) (Laws, err
 		count(&p.Trucks[i], line.LineOff(p.Trucks[i].ID))
 	}
 	for i := range with {
-		count(&with[i], p.Horizon.Through)
+		off, err := lineOff(p, with[i])
+		if err != nil {
+			return Laws{}, err
+		}
+		count(&with[i], off)
 	}
 	known := by[history.ByKind] + by[history.ByContent] + by[history.ByEvent]
 	if known > 0 {
@@ -60,6 +66,27 @@ func Learned(h *history.History, p *plant.Plant, with ...plant.Truck) (Laws, err
 		l.Says = append(l.Says, fmt.Sprintf("Line-off of %s: fewer than %d past trucks are alike, so what follows is assumed.", trucks(estimated), history.Enough))
 	}
 	return l, nil
+}
+
+// lineOff is when a would-be truck comes off the line, calendar.None if there is no place for it.
+func lineOff(p *plant.Plant, t plant.Truck) (calendar.Date, error) {
+	_, enters, err := p.Slot(&t)
+	if errors.Is(err, plant.ErrNoSlot) {
+		return calendar.None, nil
+	}
+	if err != nil {
+		return 0, err
+	}
+	if t.Line.Off == calendar.None && t.Line.Station == "" {
+		t.Line = plant.Place{Enters: enters, Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
+	}
+	with := *p
+	with.Trucks = append(slices.Clone(p.Trucks), t)
+	line, err := with.Project()
+	if err != nil {
+		return 0, err
+	}
+	return line.LineOff(t.ID), nil
 }
 
 func trucks(n int) string {

@@ -103,6 +103,10 @@ func places(p *plant.Plant, t *plant.Truck) ([]plant.Place, error) {
 	}
 	slices.Sort(days)
 	days = slices.Compact(days)
+	_, enters, err := p.Slot(t)
+	if err != nil {
+		return nil, err
+	}
 	at := func(d calendar.Date) plant.Place {
 		return plant.Place{Enters: d, Since: calendar.None, Off: calendar.None, Feeders: t.Line.Feeders}
 	}
@@ -112,10 +116,8 @@ func places(p *plant.Plant, t *plant.Truck) ([]plant.Place, error) {
 		return []plant.Place{*l}, nil
 	case l.Enters != calendar.None && l.Enters != 0:
 		list = append(list, *l)
-	case len(days) == 0:
-		return nil, fmt.Errorf("%w for a %s truck: list one under line, or say on which day the order enters", ErrNoSlot, t.Content)
 	default:
-		list = append(list, at(days[0]))
+		list = append(list, at(enters))
 	}
 	if days = slices.DeleteFunc(days, func(d calendar.Date) bool { return d == list[0].Enters }); len(days) > 0 {
 		if days[0] < list[0].Enters {

@@ -3,7 +3,6 @@ package forecast
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -71,13 +70,10 @@ type Driver struct {
 // sampled is how many runs stand behind variants, drivers and the day of the visit.
 const sampled = 500
 
-// ErrNoSlot is returned for an order that finds no place on the line.
-var ErrNoSlot = errors.New("the line has no free slot")
-
 // Quoted simulates the plant with a would-be order in it, which takes only room that
 // everybody else leaves. Without a place on the line it takes the first free slot for its
 // content. The visit is part of the order if it names its truck. ErrNoPlan without a plan
-// in force, ErrNoSlot without a place on the line.
+// in force, plant.ErrNoSlot without a place on the line.
 func Quoted(ctx context.Context, p *plant.Plant, t plant.Truck, v plant.Visit, o Options) (*Quote, error) {
 	if err := planned(p); err != nil {
 		return nil, err

@@ -5,12 +5,14 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"wetdown/calendar"
+	"wetdown/solver"
 	"wetdown/solver/chance"
 	"wetdown/solver/forecast"
 	"wetdown/solver/plant"
@@ -255,8 +257,42 @@ func TestRefuses(t *testing.T) {
 	}
 	full := *p
 	full.Line.FreeSlots = nil
-	if _, err := forecast.Quoted(ctx, &full, truck, visit, forecast.Options{}); !errors.Is(err, forecast.ErrNoSlot) || !strings.Contains(err.Error(), "list one under line") {
+	if _, err := forecast.Quoted(ctx, &full, truck, visit, forecast.Options{}); !errors.Is(err, plant.ErrNoSlot) || !strings.Contains(err.Error(), "list one under line") {
 		t.Errorf("quote without a slot: %v", err)
+	}
+	// A visit that has begun has no other days.
+	begun := *p
+	begun.Trucks = slices.Clone(p.Trucks)
+	at := slices.IndexFunc(p.Visits, func(v plant.Visit) bool { return v.Planned() && v.Kind == plant.FinalInspection })
+	stage := slices.IndexFunc(p.Route, func(s plant.Stage) bool { return s.Visit == plant.FinalInspection })
+	for i := range begun.Trucks {
+		if begun.Trucks[i].ID == p.Visits[at].Truck {
+			begun.Trucks[i].Running = []plant.Running{{Stage: p.Route[stage].ID, Started: p.AsOf, RemainingMinutes: 60}}
+		}
+	}
+	if _, err := forecast.Visiting(ctx, &begun, p.Visits[at].ID, forecast.Options{}); !errors.Is(err, forecast.ErrUnderWay) {
+		t.Errorf("days of a visit under way: %v", err)
+	}
+
+	// A week that is named and full is refused as the planner refuses it, and the next one told.
+	named := *p
+	week := p.AsOf.Date().AddDays(70)
+	named.Line.FreeSlots = []plant.FreeSlot{{Week: week, Content: truck.Content}, {Week: week.AddDays(14), Content: truck.Content, Count: 1}}
+	late := truck
+	late.Line.Enters = week.AddDays(2)
+	for name, ask := range map[string]func() error{
+		"with chance": func() error {
+			_, err := forecast.Quoted(ctx, &named, late, visit, forecast.Options{Runs: 10})
+			return err
+		},
+		"planned": func() error {
+			_, err := solver.Quote(ctx, &named, solver.Order{Truck: late, Visit: visit}, solver.Options{})
+			return err
+		},
+	} {
+		if err := ask(); !errors.Is(err, plant.ErrNoSlot) || !strings.Contains(err.Error(), "the first week with one is that of "+week.AddDays(14).String()) {
+			t.Errorf("%s, a full week: %v", name, err)
+		}
 	}
 	truck.ID = p.Trucks[0].ID
 	if _, err := forecast.Quoted(ctx, p, truck, visit, forecast.Options{}); err == nil || !strings.Contains(err.Error(), "a number of its own") {
