@@ -243,6 +243,9 @@ func drop(key string) (string, step, error) {
 		if noun == "visits" && planned(s.Plant.FindVisit(name).Booking.State) {
 			return nil, &Problem{Kind: Conflict, Title: "The visit is still to take place", Detail: fmt.Sprintf("Visit %s is %s.", name, s.Plant.FindVisit(name).Booking.State), Next: "Cancel its booking, which keeps it on record."}
 		}
+		if noun == "trucks" && s.Plant.FindTruck(name).Reserved.For != "" {
+			return nil, &Problem{Kind: Conflict, Title: "The truck holds a place", Detail: fmt.Sprintf("Truck %s is not ordered, and its place on the line is held.", name), Next: "Give the place up: the truck goes with its visit and its work, and the place is free again."}
+		}
 		pieces = inList(slices.Delete(pieces, at, at+1), noun, func(names []string) []string {
 			return slices.DeleteFunc(names, func(n string) bool { return n == name })
 		})

@@ -99,12 +99,15 @@ func (a *App) reserve(ctx context.Context, j *Job, q ReserveQuestion) (*Reservat
 		if err != nil {
 			return nil, err
 		}
-		switch t := s.Plant.FindTruck(q.Truck); {
-		case t == nil:
-		case t.Reserved == hold: // by a process that died before it could say so
-			return reservation(s, q), nil
-		default: // added since it was asked
-			return nil, takenNumber(q.Truck)
+		if s.Plant.FindTruck(q.Truck) != nil {
+			made, err := a.holds(ctx, j.ID)
+			switch {
+			case err != nil:
+				return nil, err
+			case made: // by a process that died before it could say so
+				return reservation(s, q), nil
+			}
+			return nil, takenNumber(q.Truck) // added since it was asked
 		}
 		r, p, err := solver.Reserve(ctx, s.Plant, order, hold, solver.Options{Clock: a.clock})
 		if err != nil {
@@ -132,6 +135,19 @@ func (a *App) reserve(ctx context.Context, j *Job, q ReserveQuestion) (*Reservat
 		return reservation(s, q), nil
 	}
 	return nil, &Problem{Kind: Busy, Title: manyChange, Next: "Try again in a moment.", Wait: time.Second}
+}
+
+// holds reports whether a job has held its place already.
+func (a *App) holds(ctx context.Context, job string) (made bool, err error) {
+	err = a.store.View(ctx, func(tx Tx) error {
+		_, err := tx.Get(KindHold, job)
+		if errors.Is(err, ErrNone) {
+			return nil
+		}
+		made = err == nil
+		return err
+	})
+	return made, err
 }
 
 var errOvertaken = errors.New("somebody changed the plant meanwhile")
