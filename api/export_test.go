@@ -61,3 +61,7 @@ func ReadinessVersion(t testing.TB, a *App) int64 {
 	}
 	return e.rec.Version
 }
+
+// ReadinessNews returns a channel that is closed when this process has worked out newer
+// chances.
+func (a *App) ReadinessNews() <-chan struct{} { return a.forecasts.next() }

@@ -31,11 +31,7 @@ func (a *App) ReportLine(ctx context.Context, who Actor, i Intent, steps ...Line
 		for n, x := range steps {
 			said, err := stepOn(&p, x)
 			if err != nil {
-				if err.Extra == nil {
-					err.Extra = map[string]any{}
-				}
-				err.Extra["row"] = n + 1
-				return nil, err
+				return nil, err.inRow(n)
 			}
 			what += said + " "
 		}

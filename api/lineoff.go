@@ -27,34 +27,39 @@ func (a *App) ReportLineOff(ctx context.Context, who Actor, i Intent, list ...Li
 		p := *s.Plant
 		p.Trucks = slices.Clone(p.Trucks)
 		var what string
-		for _, l := range list {
-			t := p.FindTruck(l.Truck)
-			switch {
-			case t == nil:
-				return nil, noSuch("truck", l.Truck, truckNames(s.Plant))
-			case l.Day == calendar.None:
-				return nil, invalid("day", "The line-off day of truck "+l.Truck+" is missing.", "Give the day.")
-			case t.Line.Off != calendar.None:
-				return nil, offAlready(t)
-			case l.Off && l.Day > p.AsOf.Date():
-				return nil, notYet(&p, l.Day)
-			case !l.Off && l.Day < p.AsOf.Date():
-				return nil, invalid("day", fmt.Sprintf("%s has passed, so truck %s cannot be expected then.", l.Day, t.ID), "Give a day to come, or say that it is off the line.")
+		for n, l := range list {
+			said, err := toldOff(&p, who, l)
+			if err != nil {
+				return nil, err.inRow(n)
 			}
-			if l.Off {
-				said, err := cameOff(&p, t, l.Day)
-				if err != nil {
-					return nil, err
-				}
-				what += said + " "
-				continue
-			}
-			on := p.AsOf.Date() // the plant knows of no later day
-			t.Line.Overrides = append(slices.Clone(t.Line.Overrides), plant.Override{On: on, Off: l.Day, By: who.Name, Reason: l.Reason, Cause: l.Cause})
-			what += fmt.Sprintf("Truck %s is expected off the line on %s. ", t.ID, l.Day)
+			what += said + " "
 		}
 		return &next{plant: &p, what: trimmed(what)}, nil
 	})
+}
+
+// toldOff makes what is said about one truck a fact, and says it in a sentence. It changes the
+// truck in p and nothing that the truck shares with others.
+func toldOff(p *plant.Plant, who Actor, l LineOff) (string, *Problem) {
+	t := p.FindTruck(l.Truck)
+	switch {
+	case t == nil:
+		return "", noSuch("truck", l.Truck, truckNames(p))
+	case l.Day == calendar.None:
+		return "", invalid("day", "The line-off day of truck "+l.Truck+" is missing.", "Give the day.")
+	case t.Line.Off != calendar.None:
+		return "", offAlready(t)
+	case l.Off && l.Day > p.AsOf.Date():
+		return "", notYet(p, l.Day)
+	case !l.Off && l.Day < p.AsOf.Date():
+		return "", invalid("day", fmt.Sprintf("%s has passed, so truck %s cannot be expected then.", l.Day, t.ID), "Give a day to come, or say that it is off the line.")
+	}
+	if l.Off {
+		return cameOff(p, t, l.Day)
+	}
+	on := p.AsOf.Date() // the plant knows of no later day
+	t.Line.Overrides = append(slices.Clone(t.Line.Overrides), plant.Override{On: on, Off: l.Day, By: who.Name, Reason: l.Reason, Cause: l.Cause})
+	return fmt.Sprintf("Truck %s is expected off the line on %s.", t.ID, l.Day), nil
 }
 
 // trimmed is a text without blanks at its end, and without what is after its first 500 bytes.

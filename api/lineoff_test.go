@@ -1,23 +1,31 @@
 package api_test
 
 import (
-	"strings"
+	"context"
 	"testing"
-	"unicode/utf8"
 
 	"wetdown/api"
+	"wetdown/calendar"
+	"wetdown/solver/generate"
 )
 
-// TestTrimmed cuts long texts between characters: no database takes half of one.
-func TestTrimmed(t *testing.T) {
-	for n := range 4 {
-		long := strings.Repeat("x", 497+n) + strings.Repeat("é", 9)
-		got := api.Trimmed(long)
-		if body, cut := strings.CutSuffix(got, "…"); !utf8.ValidString(got) || !cut || !strings.HasPrefix(long, body) || len(body) > 500 || len(body) < 499 {
-			t.Errorf("%d: %q", n, got[490:])
+// TestReportLineOff_Row names the row of a report that cannot be, and keeps none of it.
+func TestReportLineOff_Row(t *testing.T) {
+	ctx := context.Background()
+	a := started(t, generate.Generate(generate.Options{Trucks: 8, Seed: 3, Load: 0.8}))
+	s := newest(t, a)
+	right := api.LineOff{Truck: onLine(s.Plant), Day: s.Plant.AsOf.Date() + 7}
+	for _, wrong := range []api.LineOff{{Truck: "nobody", Day: right.Day}, {Truck: right.Truck, Day: calendar.None}, {Truck: right.Truck, Day: s.Plant.AsOf.Date() - 1}} {
+		_, err := a.ReportLineOff(ctx, coordinator, api.Intent{}, right, wrong)
+		if err == nil {
+			t.Errorf("%+v is taken", wrong)
+			continue
 		}
-	}
-	if got := api.Trimmed("It is late.  "); got != "It is late." {
-		t.Errorf("%q", got)
+		if p := api.AsProblem(err); p.Extra["row"] != 2 || p.Next == "" {
+			t.Errorf("%+v: %+v", wrong, p)
+		}
+		if now := newest(t, a).Revision.Number; now != s.Revision.Number {
+			t.Errorf("revision %d: half of a report was kept", now)
+		}
 	}
 }

@@ -39,6 +39,15 @@ type Problem struct {
 	Wait   time.Duration  // for Busy: when to try again
 }
 
+// inRow says which row of a list that was sent it is about, n from 0.
+func (p *Problem) inRow(n int) *Problem {
+	if p.Extra == nil {
+		p.Extra = map[string]any{}
+	}
+	p.Extra["row"] = n + 1
+	return p
+}
+
 func (p *Problem) Error() string {
 	text := p.Title
 	if p.Detail != "" {

@@ -51,8 +51,7 @@ func (a *App) ReportProgress(ctx context.Context, who Actor, i Intent, r Report)
 		}
 		for n, row := range r.Rows {
 			if err := progress(&p, row); err != nil {
-				err.Extra = map[string]any{"row": n + 1}
-				return nil, err
+				return nil, err.inRow(n)
 			}
 		}
 		taken := 0

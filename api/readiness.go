@@ -91,10 +91,6 @@ func readinessIn(tx Tx) (entry[Readiness], error) {
 	return e, err
 }
 
-// ReadinessNews returns a channel that is closed when this process has worked out newer
-// chances. What other processes do is seen only by looking.
-func (a *App) ReadinessNews() <-chan struct{} { return a.forecasts.next() }
-
 // Forecast works out the chances of the newest revision, unless that was done, and keeps
 // them. One at a time does, on one processor. Whoever of several processes is first keeps
 // what it found, and all find the same.

@@ -10,6 +10,9 @@ import (
 	"wetdown/solver/plant"
 )
 
+// WorstDays is how many of the days lost are worked out when nobody says how many.
+const WorstDays = 10
+
 // A WorthQuestion asks whose day hurts most if it is lost, and what one more would buy. The
 // answer of its job is a solver.Worth, for the plan in force; recorded slips have not
 // happened.

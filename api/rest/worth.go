@@ -2,9 +2,6 @@ package rest
 
 import "wetdown/api"
 
-// worstDays is how many of the days lost are worked out when nobody says how many.
-const worstDays = 10
-
 // postWorth asks whose day hurts most if it is lost, and what one more would buy.
 func postWorth(x *exchange) error {
 	var in struct {
@@ -17,7 +14,7 @@ func postWorth(x *exchange) error {
 	if err := x.json(&in); err != nil {
 		return err
 	}
-	q := api.WorthQuestion{Trucks: in.Trucks, Bays: in.Bays, Crews: in.Crews, Top: worstDays}
+	q := api.WorthQuestion{Trucks: in.Trucks, Bays: in.Bays, Crews: in.Crews, Top: api.WorstDays}
 	if in.Top != nil {
 		q.Top = *in.Top
 	}

@@ -89,12 +89,16 @@ func openAs(ctx context.Context, url string, alone bool) (*Store, error) {
 }
 
 // Close waits for views and updates under way, and closes the database. New ones are
-// refused.
+// refused. Closed a second time it does nothing.
 func (s *Store) Close() error {
 	s.mu.Lock()
+	again := s.closed
 	s.closed = true
 	s.mu.Unlock()
 	s.under.Wait()
+	if again {
+		return nil
+	}
 	// The one that can write goes last: it leaves a SQLite file without a log beside it.
 	return errors.Join(s.read.Close(), s.write.Close(), s.leave())
 }

@@ -53,6 +53,9 @@ func open(t testing.TB, url string) *Store {
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
+		if err := s.Close(); err != nil {
+			t.Errorf("closed again: %v", err)
+		}
 	})
 	return s
 }

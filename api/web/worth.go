@@ -12,9 +12,6 @@ import (
 	"wetdown/solver/plant"
 )
 
-// worstDays is how many of the days lost are worked out when nobody says how many.
-const worstDays = 10
-
 // worthShown is how many of the newest questions are looked through for those that were
 // asked here.
 const worthShown = 200
@@ -62,7 +59,7 @@ func (w *Web) worths(v *view) error {
 
 // askWorth asks whose day hurts most if it is lost, and what one more would buy.
 func (w *Web) askWorth(v *view) error {
-	q := api.WorthQuestion{Top: worstDays}
+	q := api.WorthQuestion{Top: api.WorstDays}
 	if t := strings.TrimSpace(v.r.PostFormValue("truck")); t != "" {
 		q.Trucks = []string{t}
 	}
