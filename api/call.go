@@ -188,6 +188,9 @@ func (e *entry[T]) call() *Call {
 // TickCall says that a call was made, or with done false that it was not after all.
 func (a *App) TickCall(ctx context.Context, who Actor, id string, done bool, note string) (*Call, error) {
 	return a.setCall(ctx, who, id, note, func(e *entry[Call]) error {
+		if e.rec.State == CallIdle {
+			return &Problem{Kind: Conflict, Title: "What was to be said does not hold any more", Detail: "The plan that made this call necessary was taken back, or another one came after it.", Next: "Look at the calls as they are now. If they were told already, call once more and say what holds by the plan in force."}
+		}
 		e.rec.State, e.val.DoneBy, e.val.DoneAt, e.val.Note = CallOpen, "", time.Time{}, note
 		if done {
 			e.rec.State, e.val.DoneBy, e.val.DoneAt = CallDone, who.Name, a.now()

@@ -231,6 +231,15 @@ func (a *App) warned(tx Tx, s *State, kept *entry[Readiness], odds *forecast.Odd
 		u := UnsafeVisit{Visit: v.Visit, Day: v.Day, Since: s.Revision.Number}
 		if k := slices.IndexFunc(old, func(o UnsafeVisit) bool { return o.Visit == v.Visit && o.Day == v.Day }); k >= 0 {
 			u = old[k]
+			lost, err := silenced(tx, u)
+			if err != nil {
+				return nil, err
+			}
+			if lost {
+				if u.Call, err = a.callUnsafe(tx, s, kept.val.Odds, v, len(list)+1); err != nil {
+					return nil, err
+				}
+			}
 		} else if !first {
 			if u.Call, err = a.callUnsafe(tx, s, kept.val.Odds, v, len(list)+1); err != nil {
 				return nil, err
@@ -254,6 +263,20 @@ func (a *App) warned(tx Tx, s *State, kept *entry[Readiness], odds *forecast.Odd
 		}
 	}
 	return list, nil
+}
+
+// silenced reports whether the call about a visit that is still unsafe was made needless, as by
+// taking back the revision that it came with, and none about the visit is open.
+func silenced(tx Tx, u UnsafeVisit) (bool, error) {
+	if u.Call == "" {
+		return false, nil
+	}
+	c, err := fetch[Call](tx, KindCall, u.Call)
+	if err != nil || c.rec.State != CallIdle {
+		return false, err
+	}
+	open, err := query[Call](tx, Query{Kind: KindCall, State: CallOpen, Ref: c.rec.Ref})
+	return !slices.ContainsFunc(open, func(e entry[Call]) bool { return e.val.Visit == u.Visit }), err
 }
 
 // callUnsafe adds the call about a visit that is not safe any more.

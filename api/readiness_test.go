@@ -227,6 +227,48 @@ func TestReadiness_Unsafe(t *testing.T) {
 	}
 }
 
+// TestReadiness_UnsafeStill takes back the revision with which a call about a visit came up
+// that is not safe: the visit is still not safe, so the coordinator is told again. The first
+// call cannot be ticked, since what it said does not hold.
+func TestReadiness_UnsafeStill(t *testing.T) {
+	a := started(t, demoPlant(t))
+	const visit = "H1019-F"
+	open := func() (list []*api.Call) {
+		t.Helper()
+		all, err := a.Calls(ctx, coordinator, api.CallOpen, api.Page{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return slices.DeleteFunc(all, func(c *api.Call) bool { return c.Visit != visit })
+	}
+	ready(t, a)
+	lineOff(t, a, "H1019", march(15))
+	last := lineOff(t, a, "H1020", march(12))
+	ready(t, a)
+	first := open()
+	if len(first) != 1 || first[0].Revision != last {
+		t.Fatalf("%d calls: of no use for this test", len(first))
+	}
+	if _, err := a.Undo(ctx, manager, api.Intent{}, last); err != nil {
+		t.Fatal(err)
+	}
+	ready(t, a)
+	again := open()
+	if len(again) != 1 {
+		t.Fatalf("not safe still, and %d calls", len(again))
+	}
+	if again[0].ID == first[0].ID {
+		t.Fatal("the call was not idle in between: of no use for this test")
+	}
+	if _, err := a.TickCall(ctx, coordinator, first[0].ID, true, "they know"); problem(t, err) != api.Conflict || api.AsProblem(err).Next == "" {
+		t.Errorf("the first call is ticked: %v", err)
+	}
+	ready(t, a)
+	if n := len(open()); n != 1 {
+		t.Errorf("told twice: %d calls", n)
+	}
+}
+
 // slipped is a table of a history in which line-offs came so many days after the day that was
 // said, twenty weeks ahead and again four.
 func slipped(trucks, days int) []byte {
