@@ -47,8 +47,14 @@ func demoPlant(t testing.TB) *plant.Plant {
 // started is the application on an empty database with a plant loaded and planned.
 func started(t testing.TB, p *plant.Plant) *api.App {
 	t.Helper()
+	return startedOn(t, filepath.Join(t.TempDir(), "wetdown.db"), p)
+}
+
+// startedOn is the same on the database of a URL.
+func startedOn(t testing.TB, url string, p *plant.Plant) *api.App {
+	t.Helper()
 	ctx := context.Background()
-	s, err := store.Open(ctx, filepath.Join(t.TempDir(), "wetdown.db"))
+	s, err := store.Open(ctx, url)
 	if err != nil {
 		t.Fatal(err)
 	}

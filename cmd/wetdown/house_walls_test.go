@@ -24,7 +24,7 @@ type wall struct {
 var walls = map[string]wall{
 	"api": {
 		may:     "api/ical api/pace api/sheet api/wire calendar solver solver/plant solver/check solver/forecast solver/history golang.org/x/crypto/argon2 golang.org/x/text/unicode/norm",
-		tests:   "api api/store solver/forecast solver/generate solver/outside testdata go.uber.org/goleak",
+		tests:   "api api/store api/store/pgtest solver/forecast solver/generate solver/outside testdata go.uber.org/goleak",
 		secrets: true,
 	},
 	"api/ical": {may: "calendar solver/plant", tests: "github.com/emersion/go-ical github.com/google/go-cmp/cmp github.com/google/go-cmp/cmp/cmpopts pgregory.net/rapid"},
