@@ -24,7 +24,7 @@ type backtestCmd struct {
 // Help says more than one line.
 func (*backtestCmd) Help() string {
 	return `Walks through a history of projected days as it happened: at each projection the day that holds with 50, 80
-and 95 % is stated from what was known then, and later compared with what came. --as-of is the day on which the
+and 95% is stated from what was known then, and later compared with what came. --as-of is the day on which the
 history was written; by default the day after the last one in it. Working days are Monday to Friday.`
 }
 
@@ -117,7 +117,7 @@ func share(share float64) string {
 	if math.IsNaN(share) {
 		return "-"
 	}
-	return fmt.Sprintf("%.1f %%", 100*share)
+	return fmt.Sprintf("%.1f%%", 100*share)
 }
 
 // heldCells are the columns that every table of what held has.
@@ -128,7 +128,7 @@ func heldCells(h history.Held) []string {
 	return []string{share(h.Exact), share(h.Share()), fmt.Sprintf("%.1f-%.1f", 100*h.Interval.Low, 100*h.Interval.High), thousands(int64(h.Of)), thousands(int64(h.Trucks))}
 }
 
-var heldHeads = []string{">law", ">held", ">95 % interval", ">days", ">trucks"}
+var heldHeads = []string{">law", ">held", ">95% interval", ">days", ">trucks"}
 
 func backtestPage(r *history.Report, onTime []history.OnTime) *page {
 	pg := &page{}
@@ -137,21 +137,21 @@ func backtestPage(r *history.Report, onTime []history.OnTime) *page {
 		pg.say("%s without the day on which they were said are left out: write the column said.", count(r.Unsaid, "projection"))
 	}
 	if r.Scored == 0 {
-		pg.say("Nothing can be compared yet: no projection had %d trucks alike before it, and a 95 %% day that has passed. Take in more of the past, or give a later --as-of.", history.Enough)
+		pg.say("Nothing can be compared yet: no projection had %d trucks alike before it, and a 95%% day that has passed. Take in more of the past, or give a later --as-of.", history.Enough)
 	} else {
 		sayHeld(pg, r)
 	}
 	if r.Events == 0 {
 		return pg
 	}
-	pg.gap("80 % by what the answer rested on")
+	pg.gap("80% by what the answer rested on")
 	t := &table{heads: append([]string{"basis", ">answers"}, heldHeads...)}
 	for _, b := range r.Bases {
 		t.add(append([]string{basisWords[b.Basis], thousands(int64(b.Answered))}, heldCells(b.Held)...)...)
 	}
 	pg.table(t)
 
-	pg.gap("80 % by half-year")
+	pg.gap("80% by half-year")
 	t = &table{heads: append(append([]string{"said in"}, heldHeads...), ">median slip")}
 	for _, p := range r.Periods {
 		t.add(append(append([]string{p.Name}, heldCells(p.Held)...), fmt.Sprintf("%+.0f", p.Median))...)
@@ -217,7 +217,7 @@ func sayHeld(pg *page, r *history.Report) {
 		}
 		less := "-"
 		if l.Naive > 0 {
-			less = fmt.Sprintf("%.0f %%", 100*(1-l.Ours/l.Naive))
+			less = fmt.Sprintf("%.0f%%", 100*(1-l.Ours/l.Naive))
 		}
 		t.add(name, fmt.Sprintf("%.2f", l.Ours), fmt.Sprintf("%.2f", l.Naive), less, of[0], of[1], fmt.Sprintf("%s, %s", thousands(int64(l.Events)), thousands(int64(l.OfContract))))
 	}
@@ -233,7 +233,7 @@ func sayHeld(pg *page, r *history.Report) {
 	for _, h := range r.Reliability {
 		pg.WriteString(bar(h) + "\n")
 	}
-	pg.say("| is what the law said, o what held, - its 95 %% interval, * both at one place; from 0 to 100 %%.")
+	pg.say("| is what the law said, o what held, - its 95%% interval, * both at one place; from 0 to 100%%.")
 }
 
 var basisWords = map[history.Basis]string{
@@ -268,5 +268,5 @@ func bar(h history.Held) string {
 			line[k] = 'o'
 		}
 	}
-	return strings.TrimRight(fmt.Sprintf("%4.0f %%  [%s]  %s", 100*h.Stated, line, heldCells(h)[1]), " ")
+	return strings.TrimRight(fmt.Sprintf("%4.0f%%  [%s]  %s", 100*h.Stated, line, heldCells(h)[1]), " ")
 }

@@ -337,13 +337,13 @@ func (e Estimate) Sentences() []string {
 	if e.Open > 0 && e.Basis != ByRoute {
 		list = append(list, fmt.Sprintf("%d more projections of such trucks are open, and count as later than today.", e.Open))
 	}
-	list = append(list, fmt.Sprintf("Half of them come %s, 80 %% %s, 95 %% %s.", late(e.Law.Quantile(0.5)), late(e.Law.Quantile(0.8)), late(e.Law.Quantile(0.95))))
+	list = append(list, fmt.Sprintf("Half of them come %s, 80%% %s, 95%% %s.", late(e.Law.Quantile(0.5)), late(e.Law.Quantile(0.8)), late(e.Law.Quantile(0.95))))
 	for _, s := range e.Owners {
 		who := s.Owner
 		if who == "" {
 			who = "nobody that was written down"
 		}
-		list = append(list, fmt.Sprintf("On the clock of %s: %.0f %% of them, %.1f working days in the mean.", who, 100*s.Share, s.Mean))
+		list = append(list, fmt.Sprintf("On the clock of %s: %.0f%% of them, %.1f working days in the mean.", who, 100*s.Share, s.Mean))
 	}
 	return list
 }

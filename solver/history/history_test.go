@@ -123,7 +123,7 @@ func TestAsk_Classes(t *testing.T) {
 	want(ask(route, history.Delivery, "pumper", plant.Heavy, 20), history.ByEvent, 8, "all kinds and work contents")
 	add(1, "pumper", plant.Medium, 2)
 	e := ask(route, history.Delivery, "pumper", plant.Medium, 20)
-	want(e, history.ByKind, 8, "80 % at most 2 working days late")
+	want(e, history.ByKind, 8, "80% at most 2 working days late")
 	if len(e.Owners) != 1 || e.Owners[0].Owner != history.Supplier || e.Owners[0].Mean != 2 {
 		t.Errorf("slips on the clocks of %v", e.Owners)
 	}
