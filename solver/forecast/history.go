@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver/history"
@@ -32,6 +33,7 @@ func Learned(h *history.History, p *plant.Plant, with ...plant.Truck) (Laws, err
 		return law, known
 	}}
 	by, estimated, least := map[history.Basis]int{}, 0, 0
+	share, slip := map[string]float64{}, map[string]float64{} // by owner of the clock
 	count := func(t *plant.Truck, projected calendar.Date) {
 		if t.Line.Off != calendar.None || projected == calendar.None {
 			return
@@ -42,6 +44,10 @@ func Learned(h *history.History, p *plant.Plant, with ...plant.Truck) (Laws, err
 			return
 		}
 		by[e.Basis]++
+		for _, s := range e.Owners {
+			share[s.Owner] += s.Share
+			slip[s.Owner] += s.Share * s.Mean
+		}
 		if least == 0 || law.Sample < least {
 			least = law.Sample
 		}
@@ -62,10 +68,35 @@ func Learned(h *history.History, p *plant.Plant, with ...plant.Truck) (Laws, err
 			"Line-off of %s: from how projections slipped before, so far ahead: %d by trucks of the same kind and content, %d by those of the same content, %d by all; %d past trucks or more behind each. Those who wait for one supplier share its luck in half of the runs.",
 			trucks(known), by[history.ByKind], by[history.ByContent], by[history.ByEvent], least))
 	}
+	if says := clocks(share, slip); known > 0 && says != "" {
+		l.Says = append(l.Says, says)
+	}
 	if l.All = estimated == 0; !l.All {
 		l.Says = append(l.Says, fmt.Sprintf("Line-off of %s: fewer than %d past trucks are alike, so what follows is assumed.", trucks(estimated), history.Enough))
 	}
 	return l, nil
+}
+
+// clocks says on whose clock past slips were, by shares of trucks and slips in working days
+// that go with them; "" where nobody wrote it down.
+func clocks(share, slip map[string]float64) string {
+	all := share[""]
+	for _, o := range history.Owners {
+		all += share[o]
+	}
+	var parts []string
+	for _, o := range history.Owners {
+		if n := share[o]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%s %.0f%% (%+.1f working days in the mean)", o, 100*n/all, slip[o]/n))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	if n := share[""]; n > 0 {
+		parts = append(parts, fmt.Sprintf("nobody wrote it down %.0f%%", 100*n/all))
+	}
+	return "On whose clock they slipped: " + strings.Join(parts, "; ") + "."
 }
 
 // lineOff is when a would-be truck comes off the line, calendar.None if there is no place for it.

@@ -34,7 +34,11 @@ func TestLearned(t *testing.T) {
 		past  int
 		known bool
 	}{{20, true}, {7, false}, {0, false}} {
-		laws, err := forecast.Learned(history.New(pasts(x.past, 5), history.Options{}), p)
+		events := pasts(x.past, 5)
+		for i := range events[:x.past/4] { // of twenty, five, which weigh a little less: they are older
+			events[i].Owner = history.Supplier
+		}
+		laws, err := forecast.Learned(history.New(events, history.Options{}), p)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -52,6 +56,9 @@ func TestLearned(t *testing.T) {
 			}
 			if !strings.Contains(says, "1 by trucks of the same kind and content") || strings.Contains(says, "without history") {
 				t.Errorf("%d trucks alike: it rests on %s", x.past, says)
+			}
+			if !strings.Contains(says, "On whose clock they slipped: plant 76% (+5.0 working days in the mean); supplier 24% (+5.0") {
+				t.Errorf("whose clock: %s", says)
 			}
 			continue
 		}
