@@ -26,6 +26,7 @@ type cli struct {
 	Generate generateCmd `cmd:"" help:"Make a random plant file, as large and as busy as wanted."`
 	Backtest backtestCmd `cmd:"" help:"Tell how well stated days would have held in a history of slips, and what was on time."`
 	Export   exportCmd   `cmd:"" help:"Write the planning question for other solvers."`
+	Prove    proveCmd    `cmd:"" help:"Write what others need to check that a plan is right and that none is better."`
 	RCPSP    rcpspCmd    `cmd:"" name:"rcpsp" help:"Solve a published project scheduling instance (PSPLIB) with the same engine."`
 	Serve    serveCmd    `cmd:"" help:"Keep a plant in a database, and serve people and programs over HTTP."`
 	Backup   backupCmd   `cmd:"" help:"Copy all that the service keeps into one file."`

@@ -1,6 +1,6 @@
-// Package outside runs solvers of other makers, clasp and MiniZinc with Gecode, and
-// reads exported files with nothing but what they say, so that tests and
-// measurements can compare. Nothing but tests uses it.
+// Package outside runs solvers of other makers, clasp, cadical, and MiniZinc with
+// Gecode, reads exported files with nothing but what they say, and goes through proofs
+// step by step, so that tests and measurements can compare. Nothing but tests uses it.
 //
 // Deliberately absent: plants, problems and answers; what comes back is numbers.
 package outside

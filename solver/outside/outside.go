@@ -68,6 +68,30 @@ func Clasp(ctx context.Context, t testing.TB, file string, args ...string) Verdi
 	return v
 }
 
+// Cadical asks cadical (Biere, Fazekas, Fleury and Heisinger, "CaDiCaL, Kissat, Paracooba,
+// Plingeling and Treengeling entering the SAT Competition 2020") about a file of clauses
+// and returns its line s. With the name of a proof it writes one there, in text.
+func Cadical(ctx context.Context, t testing.TB, file, proof string) string {
+	t.Helper()
+	args := []string{"-q", "--no-binary", file}
+	if proof != "" {
+		args = append(args, proof)
+	}
+	cmd := exec.CommandContext(ctx, Find(t, "cadical", "cadical"), args...)
+	var complaint strings.Builder
+	cmd.Stderr = &complaint
+	out, err := cmd.Output() // its exit codes say again what the line s says
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) || complaint.Len() > 0 {
+		t.Fatalf("cadical on %s: %v, %s", file, err, complaint.String())
+	}
+	v, err := readVerdict(bufio.NewReader(strings.NewReader(string(out))))
+	if err != nil || v.Status == "" {
+		t.Fatalf("cadical on %s says nothing: %v", file, err)
+	}
+	return v.Status
+}
+
 // readVerdict reads lines s, o and v, as solvers write them in the MaxSAT
 // Evaluations up to 2019.
 func readVerdict(r *bufio.Reader) (Verdict, error) {

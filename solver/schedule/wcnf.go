@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wetdown/solver/cnf"
 	"wetdown/solver/maxsat"
 	"wetdown/solver/sat"
 )
@@ -26,38 +27,95 @@ const maxCopies = 1_000_000
 // With k nil it returns ErrNeedsProof, before it writes anything, when it must
 // know more than p to choose scales.
 func WriteWCNF(w io.Writer, p *Problem, k *Proven) error {
+	q, err := newClauses(p, k)
+	if err != nil {
+		return err
+	}
+	return q.write(w)
+}
+
+// clauses are a whole problem as a formula, and what its literals cost.
+type clauses struct {
+	sat.Formula
+	e     *encoding
+	fs    []family
+	costs [][]maxsat.Soft // by tier, not scaled; what it costs in any case is on the literal that is always true
+	parts []part          // where the clauses stand that say what fits where
+	rules int             // the clauses that say what is right and what it costs; scales add more
+	s     scales
+	soft  []maxsat.Soft
+	top   int64 // more than all soft weights together
+}
+
+// A part is the clauses of one crowd, or of a family whose machines are told apart:
+// [from, to) of all clauses.
+type part struct {
+	crowd    crowd
+	family   int // -1: a crowd
+	from, to int
+}
+
+// counted is a sink that knows how many clauses it was given.
+type counted interface {
+	cnf.Sink
+	NumClauses() int
+}
+
+// newClauses has the errors of WriteWCNF.
+func newClauses(p *Problem, k *Proven) (*clauses, error) {
 	s, err := weigh(p, k)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	var f sat.Formula
+	q := &clauses{s: s, top: 1}
+	q.encode(p, &q.Formula)
+	q.rules = q.NumClauses()
+	if q.soft, err = q.e.soften(q.costs, s); err != nil {
+		return nil, err
+	}
+	for _, c := range q.soft {
+		q.top = plus(q.top, c.Weight)
+	}
+	if q.top == math.MaxInt64 {
+		return nil, fmt.Errorf("the costs of all tiers sum to more than 63 bits (scales %v): fewer trucks, or smaller prices, make less", s.by)
+	}
+	return q, nil
+}
+
+// encode writes every rule, in the widest windows and with machines named, and what
+// literals cost.
+func (q *clauses) encode(p *Problem, sink counted) {
 	full, _ := allWindows(p, newGraph(p)) // without a start left, the clauses contradict each other
-	e := newEncoding(p, full, full, &f)
-	fs := families(p)
-	for _, c := range uncovered(e.capacities(fs)) {
-		e.fit(c)
+	q.e = newEncoding(p, full, full, sink)
+	q.fs = families(p)
+	for _, c := range uncovered(q.e.capacities(q.fs)) {
+		from := sink.NumClauses()
+		q.e.fit(c)
+		q.parts = append(q.parts, part{c, -1, from, sink.NumClauses()})
 	}
-	for _, fam := range fs {
-		e.named(fam, always)
+	for n, f := range q.fs {
+		from := sink.NumClauses()
+		q.e.named(f, always)
+		q.parts = append(q.parts, part{family: n, from: from, to: sink.NumClauses()})
 	}
-	soft, err := e.soften(s)
-	if err != nil {
-		return err
+	for t := range p.Tiers {
+		softs, base := q.e.tier(&p.Tiers[t])
+		if base > 0 {
+			softs = append([]maxsat.Soft{{Lit: q.e.top, Weight: base}}, softs...)
+		}
+		q.costs = append(q.costs, softs)
 	}
-	top := int64(1)
-	for _, c := range soft {
-		top = plus(top, c.Weight)
-	}
-	if top == math.MaxInt64 {
-		return fmt.Errorf("the costs of all tiers sum to more than 63 bits (scales %v): fewer trucks, or smaller prices, make less", s.by)
-	}
+}
+
+// write writes the file.
+func (q *clauses) write(w io.Writer) error {
 	out := bufio.NewWriter(w)
-	e.explain(out, fs, s)
-	fmt.Fprintf(out, "p wcnf %d %d %d\n", f.NumVars(), f.NumClauses()+len(soft), top)
-	if err := f.WriteClauses(out, fmt.Sprintf("%d ", top)); err != nil {
+	q.e.explain(out, q.fs, q.s)
+	fmt.Fprintf(out, "p wcnf %d %d %d\n", q.NumVars(), q.NumClauses()+len(q.soft), q.top)
+	if err := q.WriteClauses(out, fmt.Sprintf("%d ", q.top)); err != nil {
 		return err
 	}
-	for _, c := range soft {
+	for _, c := range q.soft {
 		fmt.Fprintf(out, "%d %d 0\n", c.Weight, -c.Lit)
 	}
 	return out.Flush()
@@ -69,18 +127,20 @@ func WriteWCNF(w io.Writer, p *Problem, k *Proven) error {
 // shared with literals that the heavy one implies. The last cost is one that
 // nobody must pay: where everything else is decided at sight, clasp would take the
 // file for a mere question of yes or no.
-func (e *encoding) soften(s scales) (soft []maxsat.Soft, err error) {
+func (e *encoding) soften(costs [][]maxsat.Soft, s scales) (soft []maxsat.Soft, err error) {
 	on := map[sat.Lit]int64{} // weight so far
 	copies := 0
-	for t := range e.p.Tiers {
-		costs, base := e.tier(&e.p.Tiers[t])
-		for rest := times(base, s.by[t]); rest > 0; rest -= min(rest, maxWeight) {
-			if copies++; copies > maxCopies {
-				return nil, e.tooHeavy(t, s)
+	for t := range costs {
+		for _, c := range costs[t] {
+			if c.Lit == e.top {
+				for rest := times(c.Weight, s.by[t]); rest > 0; rest -= min(rest, maxWeight) {
+					if copies++; copies > maxCopies {
+						return nil, e.tooHeavy(t, s)
+					}
+					soft = append(soft, maxsat.Soft{Lit: e.top, Weight: min(rest, maxWeight)})
+				}
+				continue
 			}
-			soft = append(soft, maxsat.Soft{Lit: e.top, Weight: min(rest, maxWeight)})
-		}
-		for _, c := range costs {
 			if s.hard[t] {
 				e.clause(-c.Lit)
 				continue
