@@ -30,8 +30,9 @@ type Watch struct {
 	// and final true when the model costs no more than that. It returns the least cost
 	// known to be reachable (-1: none), and for a final model a verdict on it.
 	Model func(lower int64, final bool) (upper int64, v Verdict)
-	// Bound is called whenever the proven lower bound has grown.
-	Bound func(lower int64)
+	// Bound is called whenever the proven lower bound has grown. It returns the least cost known
+	// to be reachable (-1: none).
+	Bound func(lower int64) (upper int64)
 	// Known says that upper is the least cost, which is left to be proven in this
 	// session: models would teach nothing, so every weight is assumed from the start.
 	Known bool
@@ -263,7 +264,9 @@ func (m *minimizer) pay(core []sat.Lit) {
 func (m *minimizer) tell() {
 	if m.watch.Bound != nil && m.lower > m.told {
 		m.told = m.lower
-		m.watch.Bound(m.lower)
+		if u := m.watch.Bound(m.lower); u >= 0 && (m.upper < 0 || u < m.upper) {
+			m.upper = u
+		}
 	}
 }
 

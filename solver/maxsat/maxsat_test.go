@@ -177,7 +177,7 @@ func TestMinimize_Enumeration(t *testing.T) {
 				var bounds []int64
 				var fixed []sat.Lit
 				got, status := Minimize(background, s, sum, &Hopes{}, upper, Watch{
-					Bound: func(lower int64) { bounds = append(bounds, lower) },
+					Bound: func(lower int64) int64 { bounds = append(bounds, lower); return -1 },
 					Fixed: func(l sat.Lit) { fixed = append(fixed, l) },
 				})
 				if status != sat.Sat || got != least {
@@ -364,7 +364,7 @@ func TestMinimize_Cancelled(t *testing.T) {
 			}
 			got, status := Minimize(ctx, in.session(), in.sums[0], &Hopes{}, -1, Watch{
 				Model: func(int64, bool) (int64, Verdict) { count(); return -1, Accept },
-				Bound: func(int64) { count() },
+				Bound: func(int64) int64 { count(); return -1 },
 			})
 			cancel()
 			switch {

@@ -6,45 +6,146 @@ import (
 	"slices"
 )
 
-// justify makes answers for a project, where placing job by job says little: task by
-// task in an order that obeys the arcs, each at its earliest place, by several rules
-// of which task comes next. Every answer is pushed to the right and back to the left
-// for as long as that makes it shorter (Valls, Ballestín and Quintanilla,
-// Justification and RCPSP, EJOR 165, 2005). It hands out every answer, begins so many,
+// A breeder makes answers for a project, where placing job by job says little: task by
+// task in an order that obeys the arcs, each at its earliest place. Every answer is pushed to
+// the right and back to the left for as long as that makes it shorter (Valls, Ballestín
+// and Quintanilla, Justification and RCPSP, EJOR 165, 2005). It hands out every answer,
 // and ends early when take returns false. The dice have a fixed seed.
-func (c *constructor) justify(answers int, take func(*Answer) bool) {
-	var (
-		tasks = c.p.topological(c.g, slices.Concat(c.jobs...))
-		rules = c.rules(tasks)
-		dice  = rand.New(rand.NewPCG(1, 1))
-		key   = make([]float64, len(c.p.Tasks))
-	)
-	for n := range answers {
+type breeder struct {
+	*constructor
+	tasks []int // so that arcs go forward
+	dice  *rand.Rand
+	take  func(*Answer) bool
+	kept  []bred // the shortest first
+	key   []float64
+	in    []bool
+	left  int  // how many are still bred
+	over  bool // take has said so
+}
+
+const (
+	breeders = 60    // orders that are bred from
+	children = 12000 // bred at most
+	mutation = 0.05  // of two neighbours in an order to change places
+)
+
+func newBreeder(c *constructor, take func(*Answer) bool) *breeder {
+	return &breeder{
+		constructor: c, tasks: c.p.topological(c.g, slices.Concat(c.jobs...)), dice: rand.New(rand.NewPCG(1, 1)), take: take,
+		key: make([]float64, len(c.p.Tasks)), in: make([]bool, len(c.p.Tasks)), left: children,
+	}
+}
+
+// sow begins so many answers by several rules of which task comes next.
+func (b *breeder) sow(answers int) {
+	rules := b.rules(b.tasks)
+	for n := 0; n < answers && !b.over; n++ {
 		rule := rules[n%len(rules)]
-		for _, i := range tasks {
-			key[i] = rule[i]
+		for _, i := range b.tasks {
+			b.key[i] = rule[i]
 			if n >= len(rules) {
-				key[i] += scatter * dice.Float64()
+				b.key[i] += scatter * b.dice.Float64()
 			}
 		}
-		a := c.list(tasks, key)
-		for end := c.p.Slots + 1; a != nil; {
-			if !take(a) {
-				return
-			}
-			e := c.p.end(a)
-			if e >= end {
-				break
-			}
-			end = e
-			if a = c.right(tasks, a); a != nil {
-				for _, i := range tasks {
-					key[i] = float64(c.p.Tasks[i].Starts[a.Start[i]])
+		b.keep(b.justify())
+	}
+}
+
+// breed makes so many orders more, each out of two good ones: a piece of the one, the tasks that are
+// missing in the order of the other, and again of the one (Hartmann, A competitive
+// genetic algorithm for resource-constrained project scheduling, Naval Research Logistics
+// 45, 1998), here and there two neighbours changed.
+func (b *breeder) breed(more int) {
+	for ; more > 0 && b.left > 0 && !b.over && len(b.kept) > 1; more-- {
+		b.left--
+		one, two := b.drawn(), b.drawn()
+		if one == two {
+			two = (one + 1 + b.dice.IntN(len(b.kept)-1)) % len(b.kept)
+		}
+		p, q := b.dice.IntN(len(b.tasks)), b.dice.IntN(len(b.tasks))
+		p, q = min(p, q), max(p, q)
+		order := make([]int, 0, len(b.tasks))
+		clear(b.in)
+		fill := func(from []int, upTo int) {
+			for _, i := range from {
+				if len(order) < upTo && !b.in[i] {
+					b.in[i] = true
+					order = append(order, i)
 				}
-				a = c.list(tasks, key)
 			}
+		}
+		fill(b.kept[one].order, p)
+		fill(b.kept[two].order, q)
+		fill(b.kept[one].order, len(b.tasks))
+		for n := 1; n < len(order); n++ {
+			if b.dice.Float64() < mutation {
+				order[n-1], order[n] = order[n], order[n-1] // list obeys the arcs in any case
+			}
+		}
+		for n, i := range order {
+			b.key[i] = float64(n)
+		}
+		if x := b.justify(); x.order != nil && x.end <= b.kept[one].end && !slices.ContainsFunc(b.kept, func(y bred) bool { return y.end == x.end && slices.Equal(y.order, x.order) }) {
+			b.kept[one] = x
 		}
 	}
+}
+
+// drawn is the better of two orders that are drawn.
+func (b *breeder) drawn() int { return b.dice.IntN(len(b.kept)) }
+
+// justify makes the answer of an order of the tasks, the least key first, pushes it to the
+// right and back to the left for as long as that makes it shorter, and keeps the order of
+// the last one if it is among the best.
+func (b *breeder) justify() bred {
+	best := bred{end: b.p.Slots + 1}
+	for a := b.list(b.tasks, b.key); a != nil; a = b.list(b.tasks, b.key) {
+		if b.over = !b.take(a); b.over {
+			return best
+		}
+		e := b.p.end(a)
+		if e >= best.end {
+			break
+		}
+		best = bred{e, b.ordered(a)}
+		if a = b.right(b.tasks, a); a == nil {
+			break
+		}
+		for _, i := range b.tasks {
+			b.key[i] = float64(b.p.Tasks[i].Starts[a.Start[i]])
+		}
+	}
+	return best
+}
+
+// ordered lists the tasks of an answer in the order of their starts, which obeys the arcs.
+func (b *breeder) ordered(a *Answer) []int {
+	order := slices.Clone(b.tasks)
+	slices.SortStableFunc(order, func(x, y int) int {
+		return cmp.Compare(b.p.Tasks[x].Starts[a.Start[x]], b.p.Tasks[y].Starts[a.Start[y]])
+	})
+	return order
+}
+
+// A bred order of tasks is known by the end of the answer that it makes.
+type bred struct {
+	end   Slot
+	order []int // nil: it makes none
+}
+
+// keep puts an order among the best, the shortest first, of which no two are the same.
+func (b *breeder) keep(x bred) {
+	if x.order == nil {
+		return
+	}
+	at, _ := slices.BinarySearchFunc(b.kept, x.end, func(y bred, end Slot) int { return cmp.Compare(y.end, end) })
+	for k := at; k < len(b.kept) && b.kept[k].end == x.end; k++ {
+		if slices.Equal(b.kept[k].order, x.order) {
+			return
+		}
+	}
+	b.kept = slices.Insert(b.kept, at, x)
+	b.kept = b.kept[:min(len(b.kept), breeders)]
 }
 
 // scatter is how far the dice move a task in the order of a rule: rules go from 0 to 1.
@@ -122,10 +223,12 @@ func (c *constructor) list(tasks []int, key []float64) *Answer {
 		i := ready[n]
 		ready = slices.Delete(ready, n, n+1)
 		lo, hi := b.bounds(i)
-		for k := lo; k <= hi && b.Start[i] == unplaced; k++ {
-			if m, ok := b.room(i, k, -1); ok {
-				b.set(i, k, m, 1)
+		for k := lo; k <= hi && b.Start[i] == unplaced; {
+			s, full := b.lastFull(i, k)
+			if !full {
+				b.set(i, k, -1, 1)
 			}
+			k = max(k+1, c.p.Tasks[i].first(s+1))
 		}
 		if b.Start[i] == unplaced {
 			return nil
@@ -138,6 +241,23 @@ func (c *constructor) list(tasks []int, key []float64) *Answer {
 		}
 	}
 	return &b.Answer
+}
+
+// lastFull is the last slot in which task i of a project, started at k, finds too little room: it
+// cannot start in it or before it, but for starts before k.
+func (b *board) lastFull(i, k int) (last Slot, full bool) {
+	t := &b.p.Tasks[i]
+	last = -1
+	for _, u := range b.uses[i] {
+		load, most := b.load[u.resource], b.p.Resources[u.resource].Capacity[0]-u.Need
+		for s := t.Ends[k] - 1; s >= t.Starts[k] && s > last; s-- {
+			if load[s] > most {
+				last, full = s, true
+				break
+			}
+		}
+	}
+	return last, full
 }
 
 // right pushes every task of an answer, the last one first, to its latest place

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -20,15 +21,24 @@ import (
 var (
 	psplibDir    = flag.String("psplib", "", "BenchmarkPSPLIB: folder of .sm files")
 	psplibBounds = flag.String("bounds", "", "BenchmarkPSPLIB: file of published bounds")
-	psplibLimit  = flag.Duration("psplib-limit", time.Minute, "BenchmarkPSPLIB: how long one proof may take")
+	psplibLimit  = flag.Duration("psplib-limit", time.Minute, "BenchmarkPSPLIB: processor seconds of this process that one proof may take")
 )
+
+// spent is the processor time of this process: other processes lengthen it little.
+func spent() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		panic(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
 
 func BenchmarkPSPLIB(b *testing.B) {
 	dir, bounds := *psplibDir, *psplibBounds
 	if dir == "" {
 		dir, bounds = "../../testdata/psplib/j30", ""
 	}
-	best := map[string]int64{}
+	best, upper := map[string]int64{}, map[string]int64{} // optima, and best known
 	if bounds != "" {
 		f, err := os.Open(bounds)
 		if err != nil {
@@ -40,11 +50,12 @@ func BenchmarkPSPLIB(b *testing.B) {
 			b.Fatal(err)
 		}
 		for _, r := range rows[1:] {
-			if r[4] == "opt" {
-				best[r[1]], err = strconv.ParseInt(r[3], 10, 64)
-				if err != nil {
-					b.Fatal(err)
-				}
+			n, err := strconv.ParseInt(r[3], 10, 64)
+			if err != nil {
+				b.Fatal(err)
+			}
+			if upper[r[1]] = n; r[4] == "opt" {
+				best[r[1]] = n
 			}
 		}
 	}
@@ -54,30 +65,39 @@ func BenchmarkPSPLIB(b *testing.B) {
 	}
 	for range b.N {
 		var took []float64
-		proven, right, open := 0, 0, 0
+		proven, right, open, reached := 0, 0, 0, 0
 		for _, name := range files {
 			text, err := os.ReadFile(name)
 			if err != nil {
 				b.Fatal(err)
 			}
-			begin := time.Now()
+			begin := spent()
 			p, err := ReadPSPLIB(bytes.NewReader(text))
 			if err != nil {
 				b.Fatal(err)
 			}
-			ctx, cancel := context.WithTimeout(context.Background(), *psplibLimit)
+			ctx, cancel := context.WithCancel(context.Background())
+			go func() {
+				for ctx.Err() == nil && spent()-begin < *psplibLimit {
+					time.Sleep(10 * time.Millisecond)
+				}
+				cancel()
+			}()
 			r, err := Solve(ctx, p, Options{})
 			cancel()
 			if err != nil {
 				b.Fatal(name, err)
 			}
-			seconds := time.Since(begin).Seconds()
+			seconds := (spent() - begin).Seconds()
 			took = append(took, seconds)
 			want, known := best[filepath.Base(name)]
+			if most, ok := upper[filepath.Base(name)]; ok && len(r.Values) > 0 && r.Values[0] <= most {
+				reached++
+			}
 			switch {
 			case r.Status != Optimal:
 				open++
-				b.Logf("%s: not proven in %s: %v, bound %v, published %d", filepath.Base(name), *psplibLimit, r.Values, r.Bounds, want)
+				b.Logf("%s: not proven in %s: %v, bound %v, best known %d", filepath.Base(name), *psplibLimit, r.Values, r.Bounds, upper[filepath.Base(name)])
 			case known && r.Values[0] != want:
 				b.Errorf("%s: makespan %d proven, published %d", name, r.Values[0], want)
 			default:
@@ -91,8 +111,8 @@ func BenchmarkPSPLIB(b *testing.B) {
 			}
 		}
 		slices.Sort(took)
-		b.Logf("%d instances: %d proven (%d against a published optimum), %d open; seconds: median %.3f, 90%% %.3f, worst %.1f",
-			len(files), proven, right, open, took[len(took)/2], took[len(took)*9/10], took[len(took)-1])
+		b.Logf("%d instances: %d proven (%d against a published optimum), %d open, best known reached by %d; processor seconds: median %.3f, 90%% %.3f, worst %.1f",
+			len(files), proven, right, open, reached, took[len(took)/2], took[len(took)*9/10], took[len(took)-1])
 		b.ReportMetric(float64(proven), "proven")
 		b.ReportMetric(took[len(took)/2], "median-s")
 	}

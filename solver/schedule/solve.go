@@ -96,10 +96,11 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 		c := newConstructor(p, s.g, full, nil)
 		if s.project {
-			c.justify(justified, func(a *Answer) bool {
+			s.breeder = newBreeder(c, func(a *Answer) bool {
 				s.consider(a)
 				return s.err == nil && !s.least()
 			})
+			s.breeder.sow(justified)
 		}
 		if s.best == nil || !s.project && !s.free() {
 			c.better(c.urgent(), rounds, s.consider)
@@ -125,8 +126,12 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
 }
 
-// justified is how many answers are begun for a project.
-const justified = 100
+// For a project: how many answers are begun, and how many more with the first bound, twice as
+// many with the second and so on: what is proven soon has no need of them.
+const (
+	justified = 100
+	litter    = 25
+)
 
 // least reports whether no answer can cost less than the best one, tier by tier,
 // starts looked at one by one.
@@ -207,7 +212,9 @@ type solving struct {
 	patience int
 	counts   Counts
 	err      error
-	project  bool // the problem is one
+	project  bool     // the problem is one
+	breeder  *breeder // of its answers
+	raised   int      // how often a bound of it was
 }
 
 // mend starts from the preferred answer, mended. Its costs are near the best ones and
@@ -427,9 +434,14 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 				}
 				return upper(), maxsat.Stop
 			},
-			Bound: func(lower int64) {
+			Bound: func(lower int64) int64 {
 				s.bounds[t] = max(s.bounds[t], base[t]+lower)
 				s.report(false)
+				if s.breeder != nil { // while it grows there is something to gain
+					s.raised++
+					s.breeder.breed(litter * s.raised)
+				}
+				return upper()
 			},
 			Fixed: func(l sat.Lit) { s.learn(e, l) },
 		})
