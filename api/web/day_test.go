@@ -352,7 +352,6 @@ func TestDay_Manager(t *testing.T) {
 		d := h.sits(t, api.RoleManager, scripts)
 		do(d.tab, chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait))
 		d.open("/slips")
-		d.touch("Report a slip")
 		for _, words := range []string{"H1019", "It comes off the line later", "3 days"} {
 			d.keepShot("manager " + words)
 			if at := d.touch(words, ".touch"); at.Height < fingertip || at.Width < fingertip {
@@ -364,7 +363,7 @@ func TestDay_Manager(t *testing.T) {
 		d.sees("no better plan exists")
 		d.sees("H1016")
 		d.keepShot("manager proposal")
-		d.touch("Or look for ways out, with prices")
+		d.touch("Ways out, with prices")
 		d.answered("/repairs/")
 		d.sees("No measure")
 		if n := do(d.tab, chromedp.Evaluate[int](`document.querySelectorAll(".way").length`)); n < 2 {

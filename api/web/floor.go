@@ -121,7 +121,8 @@ func (t *ticket) Word() string {
 type request struct {
 	Visit    *plant.Visit
 	Customer *plant.Customer
-	Last     calendar.Date // the last day the customer can come
+	Last     calendar.Date // the day on which time runs out for it
+	Why      string        // what runs out that day
 	Planned  calendar.Date // what the plan has for it
 	Word     string
 	Next     bool // days on offer for its truck are for this visit
@@ -443,15 +444,11 @@ func requests(p *plant.Plant) (list []request) {
 		case known && o.Outcome == plant.Moved:
 			r.Word = "The plan has another day: agree on it"
 		case v.Booking.State == plant.Tentative && v.Booking.HoldUntil != calendar.None:
-			r.Word, r.Last = "Held until", v.Booking.HoldUntil
+			r.Word = "Held: a yes or a no"
 		default:
 			continue
 		}
-		if r.Last == calendar.None {
-			for _, w := range v.Windows {
-				r.Last = max(r.Last, w.Through)
-			}
-		}
+		r.runsOut(p)
 		if t := p.FindTruck(v.Truck); t != nil {
 			r.Customer = p.FindCustomer(t.Customer)
 			r.Next = isNext(p, t, v)
@@ -460,6 +457,44 @@ func requests(p *plant.Plant) (list []request) {
 	}
 	slices.SortStableFunc(list, func(x, y request) int { return cmp.Compare(x.Last, y.Last) })
 	return list
+}
+
+// runsOut finds what comes first: the end of the hold, the rung of the notice ladder that
+// the day of the plan, or else the day booked, reaches next, that day itself when none is
+// left, or the last day on which the customer can come.
+func (r *request) runsOut(p *plant.Plant) {
+	first := func(day calendar.Date, why string) {
+		if day != calendar.None && (r.Last == calendar.None || day < r.Last) {
+			r.Last, r.Why = day, why
+		}
+	}
+	b := &r.Visit.Booking
+	for _, w := range r.Visit.Windows {
+		if w.Through > r.Last {
+			r.Last, r.Why = w.Through, "the last day on which they can come"
+		}
+	}
+	day := r.Planned
+	if day == calendar.None {
+		day = b.Day
+	}
+	first(day, "the day itself")
+	// A new day is to be held by the rung of that name, and agreed by that if it was; one that
+	// is held is to be agreed.
+	wanted := plant.Confirmed
+	if b.State != plant.Confirmed && day != b.Day {
+		wanted = plant.Tentative
+	}
+	at := max(0, slices.IndexFunc(p.Notice, func(n plant.Notice) bool { return n.ID == wanted }))
+	for _, n := range p.Notice[at:] {
+		if by := day.AddDays(-n.DaysBefore); day != calendar.None && by >= p.AsOf.Date() {
+			first(by, n.Name)
+			break
+		}
+	}
+	if b.State == plant.Tentative {
+		first(b.HoldUntil, "the hold ends")
+	}
 }
 
 // isNext reports whether the days on offer for a truck are for this visit: they are for

@@ -16,6 +16,8 @@ import (
 type slipsData struct {
 	Open []openSlip
 	Fit  *api.Fit // of the plan in force; nil without one
+
+	Report *reportData // where a report begins; nil for who may not
 }
 
 type openSlip struct {
@@ -28,6 +30,14 @@ func (w *Web) slips(v *view) error {
 	for i := range v.State.Plant.Slips {
 		s := v.State.Plant.Slips[i]
 		d.Open = append(d.Open, openSlip{s, v.slipWords(&s)})
+	}
+	if v.Who.May(api.ActReport) {
+		lines, err := v.truckLines()
+		if err != nil {
+			return err
+		}
+		d.Report = &reportData{}
+		d.Report.trucks(lines)
 	}
 	v.Title, v.Place, v.Data = "Slips without an answer", "slips", d
 	v.show(http.StatusOK, "slips")
