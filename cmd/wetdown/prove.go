@@ -12,6 +12,7 @@ import (
 	"wetdown/api/wire"
 	"wetdown/solver"
 	"wetdown/solver/plant"
+	"wetdown/solver/schedule"
 )
 
 type proveCmd struct {
@@ -68,6 +69,8 @@ func (c *proveCmd) run(s *session) (int, error) {
 	case errors.As(err, &large):
 		enough := (large.Clauses*11/10/100_000 + 1) * 100_000 // what a plan costs adds some
 		return 0, refuse("%s would have %s clauses, some %s MB, and --most is %s. Next: --most %d writes it all the same; fewer trucks, or a nearer last day of the horizon, make less of it. Nothing is written", large.File, thousands(int64(large.Clauses)), thousands(int64(large.Clauses)*35/1e6+1), thousands(int64(large.Most)), enough)
+	case errors.Is(err, schedule.ErrHeavy):
+		return 0, refuse("%v. Nothing is written", err)
 	case err != nil:
 		return 0, err
 	}

@@ -49,6 +49,9 @@ func (x *Excess) Less() int64 { return x.Value - 1 }
 // ErrNotBest says that there is an answer better than the one to be certified.
 var ErrNotBest = errors.New("there is a better answer")
 
+// ErrHeavy says that no scales fit by which all tiers can be weighed in one file.
+var ErrHeavy = errors.New("the tiers cannot be weighed in one file")
+
 // CountClauses is how many clauses the whole problem makes. It keeps none of them.
 func CountClauses(p *Problem) int {
 	var t tally
@@ -67,8 +70,8 @@ func (t *tally) NumClauses() int      { return t.clauses }
 
 // Certify makes the certificate of an answer to p that is said to have these values.
 // It fails when the answer is not right or has other values, with ErrNotBest when
-// another is better, when the tiers cannot be weighed (see WriteWCNF), and when ctx
-// ends. Report is told of every tier before it is worked on.
+// another is better, with ErrHeavy when the tiers cannot be weighed (see WriteWCNF),
+// and when ctx ends. Report is told of every tier before it is worked on.
 func Certify(ctx context.Context, p *Problem, a *Answer, values []int64, report func(tier int)) (*Certificate, error) {
 	if found, faults := Verify(p, a); len(faults) > 0 {
 		return nil, fmt.Errorf("the answer is not right: %s", faults[0])
@@ -85,7 +88,7 @@ func Certify(ctx context.Context, p *Problem, a *Answer, values []int64, report 
 	}
 	q, err := newClauses(p, k)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w: %w", ErrHeavy, err)
 	}
 	c := &Certificate{Rules: q.rules, Variables: q.NumVars(), Clauses: q.NumClauses() + len(q.soft), q: q}
 	if err := c.fill(a, values); err != nil {

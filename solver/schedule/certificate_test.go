@@ -130,7 +130,7 @@ func TestCertify(t *testing.T) {
 }
 
 // TestCertify_Refuses refuses answers that are wrong, that cost something else than is
-// said, and that are right but not the best.
+// said, and that are right but not the best; and costs too heavy for the question.
 func TestCertify_Refuses(t *testing.T) {
 	ctx := context.Background()
 	worse := 0
@@ -167,6 +167,14 @@ func TestCertify_Refuses(t *testing.T) {
 				t.Errorf("seed %d: %v is certified, and %v is better: %v", seed, v, r.Values, err)
 			}
 		})
+	}
+	heavy := unweighable()
+	r, err := Solve(ctx, heavy, Options{})
+	if err != nil || r.Status != Optimal {
+		t.Fatal(err)
+	}
+	if _, err := Certify(ctx, heavy, r.Answer, r.Values, func(int) {}); !errors.Is(err, ErrHeavy) {
+		t.Errorf("costs that no scale brings into range: %v", err)
 	}
 	t.Logf("%d answers that are not the best", worse)
 	if worse < 50 {

@@ -242,8 +242,8 @@ func TestWriteWCNF_Same(t *testing.T) {
 	}
 }
 
-// TestWriteWCNF_Unweighable refuses costs that no scale brings into range.
-func TestWriteWCNF_Unweighable(t *testing.T) {
+// unweighable is a problem whose costs no scale brings into range.
+func unweighable() *Problem {
 	p := &Problem{Slots: 4, Machines: []Machine{{Name: "A"}}}
 	for i := range 2 {
 		p.Tasks = append(p.Tasks, Task{Name: fmt.Sprint(i), Job: i, Starts: []Slot{0, 1, 2}, Ends: []Slot{2, 3, 4}, Able: []int{0}})
@@ -259,6 +259,12 @@ func TestWriteWCNF_Unweighable(t *testing.T) {
 		}
 		p.Tiers = append(p.Tiers, tier)
 	}
+	return p
+}
+
+// TestWriteWCNF_Unweighable refuses such costs.
+func TestWriteWCNF_Unweighable(t *testing.T) {
+	p := unweighable()
 	k, err := Prove(context.Background(), p)
 	if err != nil {
 		t.Fatal(err)
