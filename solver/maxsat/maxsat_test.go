@@ -492,3 +492,43 @@ func TestMinimize_Pigeons(t *testing.T) {
 		}
 	}
 }
+
+// TestMinimize_Groups has as many softs as a large plant: groups of six, of which two
+// or more cost. The least cost is that of the two lightest of every group (arithmetic).
+func TestMinimize_Groups(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 23))
+	s := sat.New(0, 0)
+	var softs []Soft
+	var least int64
+	for range 250 {
+		var lits []sat.Lit
+		var weights []int64
+		for range 6 {
+			lits = append(lits, s.Lit())
+			weights = append(weights, 1+r.Int64N(30))
+			softs = append(softs, Soft{lits[len(lits)-1], weights[len(weights)-1]})
+		}
+		for n := range lits { // all but one still hold one that is true
+			s.Add(slices.Concat(lits[:n], lits[n+1:])...)
+		}
+		slices.Sort(weights)
+		least += weights[0] + weights[1]
+	}
+	got, status := Minimize(background, s, softs, &Hopes{}, -1, Watch{})
+	if got != least || status != sat.Sat {
+		t.Fatalf("%d, %v; want %d", got, status, least)
+	}
+	// What is left of the session is optimal.
+	if s.Solve(background, nil) != sat.Sat {
+		t.Fatal("nothing is left")
+	}
+	var cost int64
+	for _, f := range softs {
+		if s.Value(f.Lit) {
+			cost += f.Weight
+		}
+	}
+	if cost != least {
+		t.Fatalf("the session still holds a model that costs %d, least is %d", cost, least)
+	}
+}
