@@ -17,9 +17,13 @@ import (
 const patience = 4 * time.Second
 
 // hundred writes a share of runs as so many in 100. No number of runs proves that
-// something is certain.
+// something is certain, and what is not safe does not read as if it were.
 func hundred(share float64) string {
-	switch n := math.Round(100 * share); {
+	n := math.Round(100 * share)
+	if share < forecast.SafeShare {
+		n = min(n, 100*forecast.SafeShare-1)
+	}
+	switch {
 	case n >= 100:
 		return "over 99 in 100"
 	case n <= 0:
