@@ -137,6 +137,13 @@ func toldOf(tx Tx, revision int64) (map[about]bool, error) {
 	return told, nil
 }
 
+// calledFor reports whether a revision made calls necessary, whatever came of them: who of
+// them was told is known for sure only when it is taken back.
+func calledFor(tx Tx, revision int64) (bool, error) {
+	list, err := query[Call](tx, Query{Kind: KindCall})
+	return slices.ContainsFunc(list, func(e entry[Call]) bool { return e.val.Revision == revision }), err
+}
+
 // takeBackCalls is about the calls of a revision that was taken back: who was not called yet
 // need not be, and who was called is to be called again, about what m says of the way back.
 func takeBackCalls(tx Tx, r Revision, number int64, m *solver.Impact, before, after *plant.Plant) error {

@@ -197,5 +197,5 @@ func (s *State) Fits(conditions []plant.Condition) bool {
 }
 
 func noPlan() *Problem {
-	return &Problem{Kind: Conflict, Title: "There is no plan yet", Detail: "The plant has no plan in force.", Next: "Ask for a proposal and accept it."}
+	return &Problem{Kind: Conflict, Title: "There is no plan in force", Detail: "What was asked is read off a plan.", Next: "Ask for a proposal and accept it, then ask again."}
 }

@@ -74,11 +74,6 @@ func (a *App) Readiness(ctx context.Context, who Actor, fresh bool) (*Readiness,
 	return a.Forecast(ctx)
 }
 
-var noPlanInForce = &Problem{
-	Kind: Conflict, Title: "There is no plan in force", Detail: "Chances are those of a plan.",
-	Next: "Ask for a proposal and accept it, then ask again.",
-}
-
 func readinessIn(tx Tx) (entry[Readiness], error) {
 	rec, err := tx.Get(KindReadiness, readinessID)
 	if errors.Is(err, ErrNone) {
@@ -188,7 +183,7 @@ func (a *App) plannedIn(tx Tx) (*State, Mark, error) {
 		return nil, Mark{}, err
 	}
 	if s.Plant.Plan == nil {
-		return nil, Mark{}, noPlanInForce
+		return nil, Mark{}, noPlan()
 	}
 	mark, err := markIn(tx, s.Revision.Number)
 	return s, mark, err

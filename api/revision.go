@@ -67,7 +67,7 @@ func (a *App) Undo(ctx context.Context, who Actor, i Intent, number int64) (*Sta
 		}
 		var undone Revision
 		var list []plant.PieceChange
-		var told map[about]bool
+		var called bool
 		err := a.store.View(ctx, func(tx Tx) (err error) {
 			if undone, err = tx.Revision(number); err != nil {
 				return err
@@ -75,7 +75,7 @@ func (a *App) Undo(ctx context.Context, who Actor, i Intent, number int64) (*Sta
 			if list, err = tx.Changes(number); err != nil {
 				return err
 			}
-			told, err = toldOf(tx, number)
+			called, err = calledFor(tx, number)
 			return err
 		})
 		if err != nil {
@@ -99,7 +99,7 @@ func (a *App) Undo(ctx context.Context, who Actor, i Intent, number int64) (*Sta
 			}
 		}
 		m := &solver.Impact{}
-		if len(told) > 0 && p.Plan != nil {
+		if called && p.Plan != nil {
 			if m, err = solver.Compare(s.Plant, p, nil, p.Plan); err != nil {
 				return nil, err
 			}

@@ -17,7 +17,7 @@ import (
 type generateCmd struct {
 	Trucks int     `required:"" xor:"what" placeholder:"N" help:"Shop orders in the file."`
 	Seed   uint64  `required:"" placeholder:"N" help:"Seed of the random numbers: equal options give equal files."`
-	Load   float64 `placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
+	Load   float64 `default:"0.9" placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
 	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
 
 	History int     `required:"" xor:"what" placeholder:"N" help:"In place of a plant: a table of what was projected for so many trucks of the past, and what came of it. CSV, or a workbook if -o ends in .xlsx."`
