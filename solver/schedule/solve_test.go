@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"context"
+	"flag"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -154,9 +155,12 @@ func brute(p *Problem) (best []int64) {
 	return best
 }
 
+// foreign is for a night: go test ./solver ./solver/schedule -run 'Foreign|Brute|Clasp|Gecode' -foreign 20 -timeout 0
+var foreign = flag.Uint64("foreign", 1, "how many times as many random problems are compared with enumeration and with other solvers")
+
 // TestSolve_Brute compares with enumeration.
 func TestSolve_Brute(t *testing.T) {
-	runs := uint64(600)
+	runs := 2000 * *foreign
 	if testing.Short() {
 		runs = 60
 	}

@@ -71,7 +71,7 @@ func checkWCNF(t *testing.T, name string, p *Problem) (status Status, proven boo
 func TestWriteWCNF_Clasp(t *testing.T) {
 	outside.Find(t, "clasp", "clasp")
 	count := map[Status]int{}
-	for seed := range uint64(90) {
+	for seed := range 600 * *foreign {
 		status, proven := checkWCNF(t, fmt.Sprintf("seed %d", seed), tiny(seed))
 		count[status]++
 		if proven {
