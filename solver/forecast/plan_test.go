@@ -50,6 +50,9 @@ func demo(t testing.TB) *plant.Plant {
 // TestUnfold_PlanInForce: without chance the plan in force comes out, row for row, minute
 // for minute, bay for bay.
 func TestUnfold_PlanInForce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one goroutine, and minutes with the race detector")
+	}
 	plants := map[string]*plant.Plant{"demo": demo(t)}
 	for seed := uint64(1); seed <= 6; seed++ {
 		plants[fmt.Sprintf("40 trucks, seed %d", seed)] = house(t, 40, seed, 0.95)
@@ -80,6 +83,9 @@ func TestUnfold_PlanInForce(t *testing.T) {
 // TestUnfold_Judged: what becomes of a plan after slips that nobody has planned for obeys the
 // rules too, but for what the package says a simulation leaves out.
 func TestUnfold_Judged(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one goroutine, and minutes with the race detector")
+	}
 	moved := 0
 	for seed := uint64(1); seed <= 6; seed++ {
 		p := inForce(t, generate.Generate(generate.Options{Trucks: 40, Seed: seed, Load: 0.95}))
@@ -138,6 +144,9 @@ func leftOut(v check.Violation) bool {
 // plan that the judge passes, and no earlier than the day that the planner proves to be the
 // first.
 func TestQuoted_Judged(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one goroutine, and minutes with the race detector")
+	}
 	plants := map[string]*plant.Plant{"demo": demo(t)}
 	for seed := uint64(1); seed <= 3; seed++ {
 		p := generate.Generate(generate.Options{Trucks: 30, Seed: seed, Load: 0.9})

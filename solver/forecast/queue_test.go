@@ -51,6 +51,9 @@ func queues() []queue {
 
 // TestRoom_Queues: the mean wait lies in the 99 % interval of independent runs, which is narrow.
 func TestRoom_Queues(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one goroutine, and minutes with the race detector")
+	}
 	const customers, early, runs = 900, 200, 400
 	for k, q := range queues() {
 		t.Run(q.name, func(t *testing.T) {
