@@ -23,7 +23,7 @@ func TestForeign(t *testing.T) {
 	ctx := context.Background()
 	some := make([]int, len(plant.TierNames)) // plants in which a tier costs something
 	slipped := 0
-	runs := 300 * *foreign
+	runs := 700 * *foreign
 	if testing.Short() {
 		runs = 2
 	}

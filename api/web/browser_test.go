@@ -218,6 +218,7 @@ func addressesOf(s *site) []string {
 // Every page can be used without a mouse and without eyes, as far as a program can tell:
 // axe finds nothing serious, on a desk and on a telephone, by day and by night.
 func TestBrowser_Axe(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser a minute")
 	}
@@ -252,6 +253,7 @@ func TestBrowser_Axe(t *testing.T) {
 // At every width between a telephone and a wall the pages fit, the names of the pages
 // stay in one row, and a page is painted from the one answer that it comes in.
 func TestBrowser_Widths(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser a minute")
 	}
@@ -290,6 +292,7 @@ func TestBrowser_Widths(t *testing.T) {
 // days, reasons of a proposal, a plant file with its difference, a feed just made, and the
 // question before something is done for good.
 func TestBrowser_AxeInWork(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser")
 	}
@@ -356,6 +359,7 @@ func TestBrowser_AxeInWork(t *testing.T) {
 // A ticket that is dragged to another day shows what that day would do, and moves
 // nothing.
 func TestBrowser_Drag(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser")
 	}

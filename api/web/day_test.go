@@ -252,6 +252,7 @@ func days(t *testing.T, day func(t *testing.T, scripts bool)) {
 // The coordinator finds a day for a visit that wants one, holds it, confirms it and has
 // the invitation.
 func TestDay_Coordinator(t *testing.T) {
+	t.Parallel()
 	days(t, func(t *testing.T, scripts bool) {
 		h := open(t)
 		d := h.sits(t, api.RoleCoordinator, scripts)
@@ -347,6 +348,7 @@ const fingertip = 44
 // The manager reports a slip in three touches on a telephone, looks at ways out, puts the
 // plan in force and has the list of calls.
 func TestDay_Manager(t *testing.T) {
+	t.Parallel()
 	days(t, func(t *testing.T, scripts bool) {
 		h := open(t)
 		d := h.sits(t, api.RoleManager, scripts)
@@ -408,6 +410,7 @@ func (h *house) state() *plant.Plant {
 
 // Sales asks with the form as it comes, has a day, and prints it.
 func TestDay_Sales(t *testing.T) {
+	t.Parallel()
 	days(t, func(t *testing.T, scripts bool) {
 		h := open(t)
 		d := h.sits(t, api.RoleSales, scripts)
@@ -444,6 +447,7 @@ func TestDay_Sales(t *testing.T) {
 // What one person books another one sees within the time that the pages promise: the news
 // comes by itself, and the page as it is now is one touch away.
 func TestDay_TwoBrowsers(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes two browsers")
 	}

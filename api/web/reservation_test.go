@@ -195,6 +195,7 @@ func TestReservation_GivenUp(t *testing.T) {
 // A quote whose place is held, the truck that holds it, and a refusal to hold it are as
 // usable as other pages.
 func TestBrowser_AxeHeld(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser")
 	}

@@ -301,6 +301,7 @@ func (s *site) refusals(id string, code int) (list []string) {
 // one, the pages can be used. As they usually are, all of them are looked at by
 // TestBrowser_Axe.
 func TestState_EmptyAndCrowded(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser some minutes")
 	}
@@ -349,6 +350,7 @@ func (idle) Stop(string)                       {}
 
 // What goes wrong says so on a page that can be used, with what to do next.
 func TestState_Failing(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("it takes a browser some minutes")
 	}

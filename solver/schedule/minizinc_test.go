@@ -122,7 +122,7 @@ func checkMiniZinc(t *testing.T, name string, p *Problem) (status Status, runs i
 func TestWriteDZN_Gecode(t *testing.T) {
 	outside.Find(t, "minizinc", "minizinc")
 	count := map[Status]int{}
-	for seed := range 90 * *foreign {
+	for seed := range 200 * *foreign {
 		status, runs := checkMiniZinc(t, fmt.Sprintf("seed %d", seed), tiny(seed))
 		count[status]++
 		if runs != 1 {
