@@ -63,8 +63,6 @@ func (s *Server) page(c echo.Context) error {
 	if wait := s.addresses.take(pace.Address(s.remote(r)), s.o.Clock()); wait > 0 {
 		return tooOften(wait)
 	}
-	h := c.Response().Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	if r.Method != http.MethodPost {
 		s.pages.ServeHTTP(c.Response(), r)
 		return nil

@@ -212,7 +212,7 @@ func TestMount(t *testing.T) {
 		return &answer{Response: a, t: t, body: text, asked: method + " " + path}
 	}
 	page := ask("GET", "/trucks", "", "", "Accept", html).want(200)
-	if string(page.body) != "page for coordinator" || page.Header.Get("Vary") != "Accept" || !strings.Contains(page.Header.Get("Content-Security-Policy"), "script-src 'self'") {
+	if string(page.body) != "page for coordinator" || page.Header.Get("Vary") != "Accept" || !strings.Contains(page.Header.Get("Content-Security-Policy"), "default-src 'none'") {
 		t.Errorf("%s %v", page.body, page.Header)
 	}
 	if got := ask("GET", "/trucks", "", "", "Accept", "application/json").want(200); got.count("items") == 0 || got.Header.Get("Vary") != "Accept" {

@@ -43,6 +43,9 @@ type script struct {
 	Past    bool     // the day on which to call again is too late
 }
 
+// doneShown is how many calls that were made are listed: those that came up last.
+const doneShown = 50
+
 // mostLooked bounds for how many calls at once other days are looked for.
 const mostLooked = 12
 
@@ -54,7 +57,7 @@ func (v *view) showCalls(status int) error {
 	if err != nil {
 		return err
 	}
-	done, err := v.app.Calls(v.ctx, v.Who, api.CallDone, api.Page{})
+	done, err := v.app.Calls(v.ctx, v.Who, api.CallDone, api.Page{Newest: true, Limit: doneShown})
 	if err != nil {
 		return err
 	}
@@ -99,7 +102,7 @@ func (v *view) showCalls(status int) error {
 		d.Open = append(d.Open, s)
 	}
 	slices.SortStableFunc(d.Later, func(x, y script) int { return cmp.Compare(x.Again(), y.Again()) })
-	for _, c := range done[:min(len(done), 50)] {
+	for _, c := range done {
 		d.Done = append(d.Done, script{Call: c})
 	}
 	v.Title, v.Place, v.Data = "Calls", "calls", d

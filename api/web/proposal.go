@@ -17,22 +17,35 @@ import (
 
 type proposalsData struct {
 	Open, Past []*api.Proposal
-	Slips      int // that wait for a plan
+	Slips      int   // that wait for a plan
+	Next       int64 // where older ones begin, 0 for none
+	First      bool  // the newest are shown
 }
 
-// pastShown is how many decided proposals are listed.
-const pastShown = 40
+const (
+	openShown = 100 // proposals to be decided that are listed at most
+	pastShown = 40  // of those asked for before, so many are looked through for decided ones
+)
 
 func (w *Web) proposals(v *view) error {
-	list, err := w.app.Proposals(v.ctx, v.Who, "", api.Page{})
+	before, err := v.whole("before")
 	if err != nil {
 		return err
 	}
-	d := proposalsData{Slips: len(v.State.Plant.Slips)}
-	for _, p := range slices.Backward(list) {
-		if p.State == api.ProposalReady {
-			d.Open = append(d.Open, p)
-		} else if len(d.Past) < pastShown {
+	d := proposalsData{Slips: len(v.State.Plant.Slips), First: before == 0}
+	if d.Open, err = w.app.Proposals(v.ctx, v.Who, api.ProposalReady, api.Page{Newest: true, Limit: openShown}); err != nil {
+		return err
+	}
+	list, err := w.app.Proposals(v.ctx, v.Who, "", api.Page{After: before, Newest: true, Limit: pastShown + 1})
+	if err != nil {
+		return err
+	}
+	if len(list) > pastShown {
+		list = list[:pastShown]
+		d.Next = list[pastShown-1].Seq
+	}
+	for _, p := range list {
+		if p.State != api.ProposalReady {
 			d.Past = append(d.Past, p)
 		}
 	}
@@ -117,11 +130,11 @@ func (v *view) showProposal(status int) error {
 			d.Chain = append(d.Chain, link{x.Step, x.By, x.Truck, place, x.Sentence()})
 		}
 	}
-	ready, err := v.app.Proposals(v.ctx, v.Who, api.ProposalReady, api.Page{})
+	ready, err := v.app.Proposals(v.ctx, v.Who, api.ProposalReady, api.Page{Newest: true, Limit: openShown})
 	if err != nil {
 		return err
 	}
-	for _, o := range slices.Backward(ready) {
+	for _, o := range ready {
 		if o.ID != p.ID && o.Impact != nil && len(d.Others) < 20 {
 			d.Others = append(d.Others, o)
 		}

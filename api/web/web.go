@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"crypto/sha256"
 	"embed"
@@ -10,6 +11,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"wetdown/api"
@@ -255,9 +257,36 @@ func (v *view) show(status int, name string) {
 		http.Error(v.w, "Something went wrong in the program. Try once more.", http.StatusInternalServerError)
 		return
 	}
-	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	h := v.w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Add("Vary", "Accept-Encoding")
+	// What is shown once (tokens, secrets) answers a POST, and is never packed: the size of
+	// a packed page tells of what is in it.
+	if v.r.Method != http.MethodGet || !takesGzip(v.r) {
+		v.w.WriteHeader(status)
+		v.w.Write(b.Bytes())
+		return
+	}
+	h.Set("Content-Encoding", "gzip")
 	v.w.WriteHeader(status)
-	v.w.Write(b.Bytes())
+	z := gzip.NewWriter(v.w)
+	z.Write(b.Bytes())
+	z.Close()
+}
+
+// takesGzip reports whether a browser takes a packed answer (RFC 9110, section 12.5.3).
+func takesGzip(r *http.Request) bool {
+	for _, line := range r.Header.Values("Accept-Encoding") {
+		for _, x := range strings.Split(line, ",") {
+			name, q, _ := strings.Cut(strings.TrimSpace(x), ";")
+			if strings.EqualFold(strings.TrimSpace(name), "gzip") {
+				_, weight, given := strings.Cut(q, "=")
+				n, err := strconv.ParseFloat(strings.TrimSpace(weight), 64)
+				return !given || err == nil && n > 0
+			}
+		}
+	}
+	return false
 }
 
 // refused shows a page as the plant is by now, with why what was asked there was not done.

@@ -1,8 +1,10 @@
 package web_test
 
 import (
+	"compress/gzip"
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -286,5 +288,56 @@ func TestEmpty(t *testing.T) {
 	s := emptySite(t)
 	if code, text := s.get("/floor"); code != http.StatusConflict || !strings.Contains(text, "There is no plant here yet") {
 		t.Errorf("%d %s", code, text)
+	}
+}
+
+// TestPacked asks for pages as browsers do: packed where they take it, the same page, and
+// never where something is shown this once.
+func TestPacked(t *testing.T) {
+	s := governed(t)
+	ask := func(method, path, takes string, form url.Values) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(method, path, strings.NewReader(form.Encode()))
+		if form != nil {
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		}
+		if takes != "" {
+			r.Header.Set("Accept-Encoding", takes)
+		}
+		w := httptest.NewRecorder()
+		s.web.ServeHTTP(w, r)
+		return w
+	}
+	plain := ask("GET", "/trucks", "", nil)
+	if plain.Code != http.StatusOK || plain.Header().Get("Content-Encoding") != "" || !strings.Contains(strings.Join(plain.Header().Values("Vary"), ", "), "Accept-Encoding") {
+		t.Fatalf("%d %v", plain.Code, plain.Header())
+	}
+	for takes, packed := range map[string]bool{"gzip, deflate, br": true, "deflate, gzip;q=0.5": true, "GZIP": true, "gzip;q=0": false, "br": false, "x-gzip": false} {
+		a := ask("GET", "/trucks", takes, nil)
+		if got := a.Header().Get("Content-Encoding") == "gzip"; got != packed {
+			t.Errorf("%q: packed %v", takes, got)
+			continue
+		}
+		text := a.Body.String()
+		if packed {
+			if 3*len(text) > plain.Body.Len() {
+				t.Errorf("%d of %d bytes", len(text), plain.Body.Len())
+			}
+			z, err := gzip.NewReader(a.Body)
+			if err != nil {
+				t.Fatal(err)
+			}
+			whole, err := io.ReadAll(z)
+			if err != nil {
+				t.Fatal(err)
+			}
+			text = string(whole)
+		}
+		if text != plain.Body.String() {
+			t.Errorf("%q: it is another page", takes)
+		}
+	}
+	made := ask("POST", "/setup/tokens", "gzip", url.Values{"name": {"erp"}, "act": {"read"}, "until": {"2027-01-31"}})
+	if made.Code != http.StatusOK || made.Header().Get("Content-Encoding") != "" || !strings.Contains(made.Body.String(), "wd_") {
+		t.Errorf("a token that is shown: %d %v", made.Code, made.Header())
 	}
 }
