@@ -266,7 +266,7 @@ func (r *reader) run(line string) string {
 		if code = run(context.Background(), words[1:], strings.NewReader(""), &out, &out, time.Now); code != want {
 			r.t.Errorf("README.md: %s: exit code %d, want %d\n%s", line, code, want, out.String())
 		}
-	case strings.Join(words, " ") == "go test ./...": // it is running
+	case strings.Join(words, " ") == "go test -timeout 20m ./...": // it is running
 	case words[0] == "go":
 		c := exec.Command("go", words[1:]...)
 		c.Dir, c.Stdout, c.Stderr = r.root, &out, &out
