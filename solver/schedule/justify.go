@@ -16,7 +16,7 @@ type breeder struct {
 	tasks []int // so that arcs go forward
 	dice  *rand.Rand
 	take  func(*Answer) bool
-	kept  []bred // the shortest first
+	kept  []bred // to breed from, no two the same
 	key   []float64
 	in    []bool
 	left  int  // how many are still bred
@@ -36,7 +36,8 @@ func newBreeder(c *constructor, take func(*Answer) bool) *breeder {
 	}
 }
 
-// sow begins so many answers by several rules of which task comes next.
+// sow begins so many answers by several rules of which task comes next, and keeps the
+// shortest to breed from.
 func (b *breeder) sow(answers int) {
 	rules := b.rules(b.tasks)
 	for n := 0; n < answers && !b.over; n++ {
@@ -47,21 +48,24 @@ func (b *breeder) sow(answers int) {
 				b.key[i] += scatter * b.dice.Float64()
 			}
 		}
-		b.keep(b.justify())
+		if x := b.justify(); x.order != nil && !b.keeps(x) {
+			b.kept = append(b.kept, x)
+		}
 	}
+	slices.SortStableFunc(b.kept, func(x, y bred) int { return cmp.Compare(x.end, y.end) })
+	b.kept = b.kept[:min(len(b.kept), breeders)]
 }
 
-// breed makes so many orders more, each out of two good ones: a piece of the one, the tasks that are
-// missing in the order of the other, and again of the one (Hartmann, A competitive
+// breed makes so many orders more, each out of two that are kept: a piece of the one, the tasks
+// that are missing in the order of the other, and again of the one (Hartmann, A competitive
 // genetic algorithm for resource-constrained project scheduling, Naval Research Logistics
-// 45, 1998), here and there two neighbours changed.
+// 45, 1998), here and there two neighbours changed. An order that is no longer than the
+// first of its two takes the place of that one, so that they stay unlike for long.
 func (b *breeder) breed(more int) {
 	for ; more > 0 && b.left > 0 && !b.over && len(b.kept) > 1; more-- {
 		b.left--
-		one, two := b.drawn(), b.drawn()
-		if one == two {
-			two = (one + 1 + b.dice.IntN(len(b.kept)-1)) % len(b.kept)
-		}
+		one := b.dice.IntN(len(b.kept))
+		two := (one + 1 + b.dice.IntN(len(b.kept)-1)) % len(b.kept)
 		p, q := b.dice.IntN(len(b.tasks)), b.dice.IntN(len(b.tasks))
 		p, q = min(p, q), max(p, q)
 		order := make([]int, 0, len(b.tasks))
@@ -85,18 +89,15 @@ func (b *breeder) breed(more int) {
 		for n, i := range order {
 			b.key[i] = float64(n)
 		}
-		if x := b.justify(); x.order != nil && x.end <= b.kept[one].end && !slices.ContainsFunc(b.kept, func(y bred) bool { return y.end == x.end && slices.Equal(y.order, x.order) }) {
+		if x := b.justify(); x.order != nil && x.end <= b.kept[one].end && !b.keeps(x) {
 			b.kept[one] = x
 		}
 	}
 }
 
-// drawn is the better of two orders that are drawn.
-func (b *breeder) drawn() int { return b.dice.IntN(len(b.kept)) }
-
 // justify makes the answer of an order of the tasks, the least key first, pushes it to the
-// right and back to the left for as long as that makes it shorter, and keeps the order of
-// the last one if it is among the best.
+// right and back to the left for as long as that makes it shorter, and returns the order of
+// the shortest.
 func (b *breeder) justify() bred {
 	best := bred{end: b.p.Slots + 1}
 	for a := b.list(b.tasks, b.key); a != nil; a = b.list(b.tasks, b.key) {
@@ -133,19 +134,9 @@ type bred struct {
 	order []int // nil: it makes none
 }
 
-// keep puts an order among the best, the shortest first, of which no two are the same.
-func (b *breeder) keep(x bred) {
-	if x.order == nil {
-		return
-	}
-	at, _ := slices.BinarySearchFunc(b.kept, x.end, func(y bred, end Slot) int { return cmp.Compare(y.end, end) })
-	for k := at; k < len(b.kept) && b.kept[k].end == x.end; k++ {
-		if slices.Equal(b.kept[k].order, x.order) {
-			return
-		}
-	}
-	b.kept = slices.Insert(b.kept, at, x)
-	b.kept = b.kept[:min(len(b.kept), breeders)]
+// keeps reports whether an order is kept already.
+func (b *breeder) keeps(x bred) bool {
+	return slices.ContainsFunc(b.kept, func(y bred) bool { return y.end == x.end && slices.Equal(y.order, x.order) })
 }
 
 // scatter is how far the dice move a task in the order of a rule: rules go from 0 to 1.
@@ -243,8 +234,9 @@ func (c *constructor) list(tasks []int, key []float64) *Answer {
 	return &b.Answer
 }
 
-// lastFull is the last slot in which task i of a project, started at k, finds too little room: it
-// cannot start in it or before it, but for starts before k.
+// lastFull is the last slot in which task i of a project, started at its k-th start, finds too
+// little room; full is false when it finds enough. No start from the k-th up to that slot
+// is possible either.
 func (b *board) lastFull(i, k int) (last Slot, full bool) {
 	t := &b.p.Tasks[i]
 	last = -1

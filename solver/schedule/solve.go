@@ -98,7 +98,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		if s.project {
 			s.breeder = newBreeder(c, func(a *Answer) bool {
 				s.consider(a)
-				return s.err == nil && !s.least()
+				return s.err == nil && ctx.Err() == nil && !s.least()
 			})
 			s.breeder.sow(justified)
 		}
