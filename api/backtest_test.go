@@ -34,21 +34,9 @@ func TestBacktest(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := newest(t, a)
-	data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
-	if err != nil {
-		t.Fatal(err)
-	}
-	v, err := sheet.Read(sheet.History, "history.csv", data, s.Plant, sheet.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	past, err := v.Past()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var events []history.Event
-	for i := range past {
-		events = append(events, past[i].Told())
+	for _, r := range pastOf(t, a) {
+		events = append(events, r.Told())
 	}
 	want, err := history.New(events, history.Options{Route: s.Plant.Route}).Backtest(ctx, s.Plant.AsOf.Date())
 	if err != nil {

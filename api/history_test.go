@@ -12,6 +12,24 @@ import (
 	"wetdown/solver/generate"
 )
 
+// pastOf is the history of an application, read from the table that it gives out.
+func pastOf(t testing.TB, a *api.App) []sheet.Past {
+	t.Helper()
+	data, err := a.GiveFile(context.Background(), manager, sheet.History, sheet.CSV)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := sheet.Read(sheet.History, "history.csv", data, newest(t, a).Plant, sheet.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := v.Past()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
 // TestHistory_TakenBack has a truck come off the line by mistake, and takes that back: no day
 // that was told of it has come.
 func TestHistory_TakenBack(t *testing.T) {
@@ -20,19 +38,7 @@ func TestHistory_TakenBack(t *testing.T) {
 	truck := onLine(p)
 	came := func() (n, of int) {
 		t.Helper()
-		data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := sheet.Read(sheet.History, "history.csv", data, p, sheet.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		list, err := v.Past()
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, r := range list {
+		for _, r := range pastOf(t, a) {
 			if r.Truck == truck && r.Event == sheet.EventLineOff {
 				if of++; r.Actual != calendar.None {
 					n++
@@ -62,21 +68,7 @@ func TestHistory_Told(t *testing.T) {
 	ctx := context.Background()
 	a := started(t, generate.Generate(generate.Options{Trucks: 8, Seed: 3, Load: 0.8}))
 	p := newest(t, a).Plant
-	rows := func() (list []sheet.Past) {
-		t.Helper()
-		data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := sheet.Read(sheet.History, "history.csv", data, newest(t, a).Plant, sheet.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		if list, err = v.Past(); err != nil {
-			t.Fatal(err)
-		}
-		return list
-	}
+	rows := func() []sheet.Past { return pastOf(t, a) }
 	of := func(truck, event string) (list []sheet.Past) {
 		for _, r := range rows() {
 			if r.Truck == truck && r.Event == event {
@@ -184,20 +176,8 @@ func TestHistory_Corrected(t *testing.T) {
 	first := j.LineOff(truck)
 	said := func() calendar.Date {
 		t.Helper()
-		data, err := a.GiveFile(ctx, manager, sheet.History, sheet.CSV)
-		if err != nil {
-			t.Fatal(err)
-		}
-		v, err := sheet.Read(sheet.History, "history.csv", data, p, sheet.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		list, err := v.Past()
-		if err != nil {
-			t.Fatal(err)
-		}
 		day, n := calendar.None, 0
-		for _, r := range list {
+		for _, r := range pastOf(t, a) {
 			if r.Truck == truck && r.Event == sheet.EventLineOff && r.Said == p.AsOf.Date() {
 				day = r.Projected
 				n++

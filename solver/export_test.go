@@ -49,6 +49,29 @@ func exported(t testing.TB, p *plant.Plant, format string) (file string) {
 	return file
 }
 
+// agreed has clasp answer an exported question: its least cost is that of the values, and its model,
+// read by the comments of the file, a plan that the judge passes with them.
+func agreed(t *testing.T, name string, p *plant.Plant, values []int64, file string, f *outside.WCNF) {
+	t.Helper()
+	got := outside.Clasp(context.Background(), t, file, "--opt-strategy=usc")
+	if got.Status != "OPTIMUM FOUND" || got.Cost != f.Cost(values) {
+		t.Errorf("%s: clasp says %s, cost %d; want %d of %v", name, got.Status, got.Cost, f.Cost(values), values)
+		return
+	}
+	q, _, err := ask(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := &schedule.Answer{}
+	a.Start, a.Machine = f.Places(got.Model, func(task, start int) (from, to int32) {
+		t := &q.problem.Tasks[task]
+		return t.Starts[start], t.Ends[start]
+	})
+	if _, err := q.judged(a, values); err != nil {
+		t.Errorf("%s: clasp's plan: %v", name, err)
+	}
+}
+
 // TestExport_Clasp has clasp answer what Plan answers: its least cost is the sum of
 // value × scale of Plan's tiers, and its model, read by the comments of the file, a
 // plan that the judge passes with these values.
@@ -65,24 +88,8 @@ func TestExport_Clasp(t *testing.T) {
 		if !slices.Equal(f.Tiers, plant.TierNames) {
 			t.Fatalf("the tiers are %v, want %v", f.Tiers, plant.TierNames)
 		}
-		got := outside.Clasp(context.Background(), t, file, "--opt-strategy=usc")
-		t.Logf("%d trucks, seed %d: %d variables, %d clauses, values %v, scales %v, cost %d", c.trucks, c.seed, f.Variables, f.Clauses, values, f.Scales, got.Cost)
-		if got.Status != "OPTIMUM FOUND" || got.Cost != f.Cost(values) {
-			t.Errorf("%d trucks, seed %d: clasp says %s, cost %d; want %d of %v", c.trucks, c.seed, got.Status, got.Cost, f.Cost(values), values)
-			continue
-		}
-		q, _, err := ask(p)
-		if err != nil {
-			t.Fatal(err)
-		}
-		a := &schedule.Answer{}
-		a.Start, a.Machine = f.Places(got.Model, func(task, start int) (from, to int32) {
-			t := &q.problem.Tasks[task]
-			return t.Starts[start], t.Ends[start]
-		})
-		if _, err := q.judged(a, values); err != nil {
-			t.Errorf("%d trucks, seed %d: clasp's plan: %v", c.trucks, c.seed, err)
-		}
+		t.Logf("%d trucks, seed %d: %d variables, %d clauses, values %v, scales %v", c.trucks, c.seed, f.Variables, f.Clauses, values, f.Scales)
+		agreed(t, fmt.Sprintf("%d trucks, seed %d", c.trucks, c.seed), p, values, file, f)
 		for n, v := range values {
 			some[n] = some[n] || v > 0
 		}

@@ -3,13 +3,13 @@ package solver
 import (
 	"context"
 	"flag"
+	"fmt"
 	"slices"
 	"testing"
 
 	"wetdown/solver/generate"
 	"wetdown/solver/outside"
 	"wetdown/solver/plant"
-	"wetdown/solver/schedule"
 )
 
 // foreign is for a night: go test ./solver ./solver/schedule -run 'Foreign|Brute|Clasp|Gecode' -foreign 20 -timeout 0
@@ -48,24 +48,7 @@ func TestForeign(t *testing.T) {
 			values = append(values, v.Value)
 		}
 		file := exported(t, p, WCNF)
-		f := outside.ReadWCNF(t, file)
-		got := outside.Clasp(ctx, t, file, "--opt-strategy=usc")
-		if got.Status != "OPTIMUM FOUND" || got.Cost != f.Cost(values) {
-			t.Errorf("%+v: clasp says %s, cost %d; want %d of %v", o, got.Status, got.Cost, f.Cost(values), values)
-			continue
-		}
-		q, _, err := ask(p)
-		if err != nil {
-			t.Fatal(err)
-		}
-		a := &schedule.Answer{}
-		a.Start, a.Machine = f.Places(got.Model, func(task, start int) (from, to int32) {
-			t := &q.problem.Tasks[task]
-			return t.Starts[start], t.Ends[start]
-		})
-		if _, err := q.judged(a, values); err != nil {
-			t.Errorf("%+v: clasp's plan: %v", o, err)
-		}
+		agreed(t, fmt.Sprintf("%+v", o), p, values, file, outside.ReadWCNF(t, file))
 		for n, v := range values {
 			if v > 0 {
 				some[n]++

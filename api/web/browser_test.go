@@ -7,10 +7,12 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -250,8 +252,49 @@ func TestBrowser_Axe(t *testing.T) {
 	}
 }
 
-// At every width between a telephone and a wall the pages fit, the names of the pages
-// stay in one row, and a page is painted from the one answer that it comes in.
+// A page is painted from the one answer that it comes in: with all other requests refused
+// it has its style, and none of them held it up.
+func TestBrowser_Paint(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("it takes a browser")
+	}
+	s := governed(t)
+	list := addressesOf(s)
+	var refused atomic.Int64
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Header.Get("Sec-Fetch-Dest") != "document" {
+			refused.Add(1)
+			http.Error(w, "not now", http.StatusServiceUnavailable)
+			return
+		}
+		s.web.ServeHTTP(w, r)
+	}))
+	t.Cleanup(server.Close)
+	b := browse(t, server.URL)
+	for _, path := range list {
+		b.open(path)
+		for i := 0; !do(b, chromedp.Evaluate[bool](`performance.getEntriesByName("first-contentful-paint").length > 0`)); i++ {
+			if i == 100 {
+				t.Fatalf("%s: it is not painted", path)
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+		if wrong := do(b, chromedp.Evaluate[string](`(() => {
+			const mast = getComputedStyle(document.querySelector(".mast")), page = getComputedStyle(document.documentElement);
+			if (mast.display !== "flex" || page.backgroundColor === "rgba(0, 0, 0, 0)") return "it has no style";
+			return performance.getEntriesByType("resource").filter((r) => r.renderBlockingStatus === "blocking").map((r) => "it waits for " + r.name).join(", ");
+		})()`)); wrong != "" {
+			t.Errorf("%s: %s", path, wrong)
+		}
+	}
+	if refused.Load() == 0 {
+		t.Error("nothing else was asked for: this tests nothing")
+	}
+}
+
+// At every width between a telephone and a wall the pages fit, and the names of the pages
+// stay in one row.
 func TestBrowser_Widths(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
@@ -271,12 +314,6 @@ func TestBrowser_Widths(t *testing.T) {
 				return tops.length > 0 && Math.min(...tops) < Math.max(...tops) ? "the names of the pages take two rows" : "";
 			})()`)); wrong != "" {
 				t.Errorf("%s, %d wide: %s", path, size[0], wrong)
-			}
-			if wait := do(b, chromedp.Evaluate[string](`(() => {
-				if (document.styleSheets.length === 0 || document.styleSheets[0].cssRules.length < 100) return "nothing: it has no style";
-				return performance.getEntriesByType("resource").filter((r) => r.renderBlockingStatus !== "non-blocking").map((r) => r.name).join(", ");
-			})()`)); wait != "" {
-				t.Errorf("%s: before it is painted it waits for %s", path, wait)
 			}
 		}
 	}

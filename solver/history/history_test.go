@@ -357,6 +357,24 @@ func TestOnTime(t *testing.T) {
 	if got := strings.Join(groups, ", "); got != " , customer Mirrenwade, customer Ostrafell, kind pumper, period 2026-H1" {
 		t.Errorf("groups: %s", got)
 	}
+	// By hand: of Mirrenwade A came a week after the first word, on the last, late for what was asked
+	// and in time by the contract, B a day after the first, a day before the last and in
+	// time by the contract; of Ostrafell C is still to come, late by all. How punctuality
+	// is counted is common practice, no source.
+	for _, c := range []struct {
+		by, name string
+		want     []history.Ratio
+	}{
+		{"customer", "Mirrenwade", []history.Ratio{{Late: 2}, {Early: 1, OnDay: 1}, {Late: 1}, {Early: 2}}},
+		{"customer", "Ostrafell", []history.Ratio{{Late: 1, Open: 1}, {Late: 1, Open: 1}, {}, {Late: 1, Open: 1}}},
+		{"kind", "pumper", want},
+		{"period", "2026-H1", want},
+	} {
+		i := slices.IndexFunc(list, func(o history.OnTime) bool { return o.By == c.by && o.Name == c.name })
+		if i < 0 || fmt.Sprint(list[i].Ratios) != fmt.Sprint(c.want) {
+			t.Errorf("%s %s: %+v, want %v", c.by, c.name, list, c.want)
+		}
+	}
 	if r := list[0].Ratios[1]; math.Abs(r.ByDay()-2.0/3) > 1e-12 || math.Abs(r.Exactly()-1.0/3) > 1e-12 || r.Of() != 3 {
 		t.Errorf("by the day %v, on it %v of %d", r.ByDay(), r.Exactly(), r.Of())
 	}
