@@ -239,6 +239,10 @@ func (v *view) offers(d *floorData) error {
 	if d.Truck == "" {
 		return nil
 	}
+	if v.State.Plant.FindTruck(d.Truck) == nil {
+		_, err := v.app.Thing(v.ctx, v.Who, "trucks/"+d.Truck) // which says what is near
+		return err
+	}
 	id := v.r.URL.Query().Get("job")
 	if id == "" {
 		var err error

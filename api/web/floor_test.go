@@ -65,3 +65,11 @@ func TestFloor_WhyNot(t *testing.T) {
 		t.Errorf("%s: %d %s", at, code, words(page))
 	}
 }
+
+// A truck that is not there cannot be placed.
+func TestFloor_NoTruck(t *testing.T) {
+	s := demoSite(t)
+	if code, page := s.get("/floor?truck=nobody"); code != 404 || !strings.Contains(page, "There is no such truck") || !strings.Contains(page, `class="next"`) {
+		t.Errorf("%d", code)
+	}
+}
