@@ -106,14 +106,17 @@ func poseSome(p *plant.Plant, old *question, l *ledger, a *apart, only map[strin
 		for _, r := range p.Trucks[i].Running {
 			from = min(from, r.Started.Date())
 		}
+		for _, d := range p.Trucks[i].Done { // waits and the buffer count from there
+			from = min(from, max(d.Ended.Date(), p.Horizon.From-history))
+		}
 	}
 	var err error
-	// A week more on both sides: line-ups before the first day, the working day
-	// before a visit, and ends that lie past the horizon.
-	if old != nil && (len(demands)+len(old.demands) > 0 || only != nil || old.only != nil || !sameFrame(old.p, p) || old.grid.From() != from-7) {
+	// More before the first day: line-ups and the working day before a visit, over a
+	// shutdown as well.
+	if old != nil && (len(demands)+len(old.demands) > 0 || only != nil || old.only != nil || !sameFrame(old.p, p) || old.grid.From() != from-earlier) {
 		old = nil
 	}
-	if l != nil && (a != nil || !l.serves(p) || l.grid != nil && l.grid.From() != from-7) {
+	if l != nil && (a != nil || !l.serves(p) || l.grid != nil && l.grid.From() != from-earlier) {
 		l = nil
 	}
 	switch {
@@ -122,7 +125,7 @@ func poseSome(p *plant.Plant, old *question, l *ledger, a *apart, only map[strin
 	case l != nil && l.grid != nil:
 		q.grid, q.guests, q.ones = l.grid, l.guests, l.ones
 	default:
-		if q.grid, err = p.Grid(from-7, p.Horizon.Through); err != nil {
+		if q.grid, err = p.Grid(from-earlier, p.Horizon.Through); err != nil {
 			return nil, nil, err
 		}
 		q.ones = slices.Repeat([]int32{1}, int(q.grid.Slots()))
@@ -221,6 +224,13 @@ func (q *question) customer(id string) (*calendar.Hours, error) {
 	q.guests[id] = h
 	return h, nil
 }
+
+// A question reaches back so many days before the first thing that counts, and counts
+// what was done so many days before the horizon.
+const (
+	earlier = 60
+	history = 3660
+)
 
 // travelMargin is how many days around the horizon a customer's calendar reaches.
 const travelMargin = 60
@@ -622,7 +632,7 @@ func (q *question) certified(w *work, m move) bool {
 	}
 	for _, c := range q.ancestors(w.stage) {
 		for _, d := range w.truck.Done {
-			if d.Stage == c.ID && c.Certifies && !q.ready(w.truck, d.Ended.Date(), m.day()) {
+			if d.Stage == c.ID && c.Certifies && !q.ready(w.truck, (d.Ended-1).Date(), m.day()) {
 				return false
 			}
 		}
@@ -635,7 +645,7 @@ func (q *question) certified(w *work, m move) bool {
 func (q *question) ready(t *plant.Truck, certificate, visit calendar.Date) bool {
 	least := q.p.ReadyWorkDays(t)
 	if least == 0 {
-		return certificate < visit
+		return true // on the day itself; the order is the route's
 	}
 	if visit <= certificate {
 		return false

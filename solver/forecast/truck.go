@@ -289,7 +289,7 @@ func (m *model) guest(i int32, ti *title) *guest {
 }
 
 // buffer says for every day of a last certificate from which day on a visit may be: the first
-// with so many full working days of the plant between.
+// with so many full working days of the plant between, for none that day itself.
 func (m *model) buffer(least int) []int32 {
 	if list, ok := m.ready[least]; ok {
 		return list
@@ -297,7 +297,7 @@ func (m *model) buffer(least int) []int32 {
 	list := make([]int32, m.shop.days)
 	v := int32(0)
 	for d := range list {
-		v = max(v, int32(d)+1)
+		v = max(v, int32(d)+int32(min(least, 1)))
 		for v < m.shop.days && m.house.WorkDaysBetween(m.date(int32(d)), m.date(v)) < least {
 			v++
 		}

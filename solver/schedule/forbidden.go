@@ -6,10 +6,13 @@ import (
 	"wetdown/solver/sat"
 )
 
-// project reports whether the problem is one as those of the published sets: every
-// task takes place, takes time at all of its starts or at none, and needs no machine;
+// project reports whether the problem is one as those of the published sets: there are
+// tasks, every one takes place, takes time at all of its starts or at none, and needs no machine;
 // and a pool has the same room in every slot and is used from start to end.
 func (p *Problem) project() bool {
+	if len(p.Tasks) == 0 {
+		return false
+	}
 	for _, t := range p.Tasks {
 		if t.Skip || len(t.Able) > 0 {
 			return false
