@@ -37,26 +37,33 @@ func planned(t *testing.T, trucks int, seed uint64) (p *plant.Plant, values []in
 // exported writes the question to a file.
 func exported(t testing.TB, p *plant.Plant, format string) (file string) {
 	t.Helper()
+	file, err := export(t, p, format)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// export is exported with the errors of Export.
+func export(t testing.TB, p *plant.Plant, format string) (file string, err error) {
+	t.Helper()
 	file = filepath.Join(t.TempDir(), "plant."+format)
 	f, err := os.Create(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if err := Export(context.Background(), p, format, f); err != nil {
-		t.Fatal(err)
-	}
-	return file
+	return file, Export(context.Background(), p, format, f)
 }
 
-// agreed has clasp answer an exported question: its least cost is that of the values, and its model,
-// read by the comments of the file, a plan that the judge passes with them.
-func agreed(t *testing.T, name string, p *plant.Plant, values []int64, file string, f *outside.WCNF) {
+// disagreed has clasp answer an exported question. It says what is wrong, "" if clasp's least
+// cost is that of the values, and its model, read by the comments of the file, a plan that the
+// judge passes with them.
+func disagreed(t testing.TB, p *plant.Plant, values []int64, file string, f *outside.WCNF) string {
 	t.Helper()
 	got := outside.Clasp(context.Background(), t, file, "--opt-strategy=usc")
 	if got.Status != "OPTIMUM FOUND" || got.Cost != f.Cost(values) {
-		t.Errorf("%s: clasp says %s, cost %d; want %d of %v", name, got.Status, got.Cost, f.Cost(values), values)
-		return
+		return fmt.Sprintf("clasp says %s, cost %d; want %d of %v", got.Status, got.Cost, f.Cost(values), values)
 	}
 	q, _, err := ask(p)
 	if err != nil {
@@ -68,8 +75,9 @@ func agreed(t *testing.T, name string, p *plant.Plant, values []int64, file stri
 		return t.Starts[start], t.Ends[start]
 	})
 	if _, err := q.judged(a, values); err != nil {
-		t.Errorf("%s: clasp's plan: %v", name, err)
+		return fmt.Sprintf("clasp's plan: %v", err)
 	}
+	return ""
 }
 
 // TestExport_Clasp has clasp answer what Plan answers: its least cost is the sum of
@@ -89,7 +97,9 @@ func TestExport_Clasp(t *testing.T) {
 			t.Fatalf("the tiers are %v, want %v", f.Tiers, plant.TierNames)
 		}
 		t.Logf("%d trucks, seed %d: %d variables, %d clauses, values %v, scales %v", c.trucks, c.seed, f.Variables, f.Clauses, values, f.Scales)
-		agreed(t, fmt.Sprintf("%d trucks, seed %d", c.trucks, c.seed), p, values, file, f)
+		if wrong := disagreed(t, p, values, file, f); wrong != "" {
+			t.Errorf("%d trucks, seed %d: %s", c.trucks, c.seed, wrong)
+		}
 		for n, v := range values {
 			some[n] = some[n] || v > 0
 		}

@@ -2,63 +2,138 @@ package solver
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"slices"
+	"sync"
 	"testing"
 
-	"wetdown/solver/generate"
 	"wetdown/solver/outside"
 	"wetdown/solver/plant"
 )
 
-// foreign is for a night: go test ./solver ./solver/schedule -run 'Foreign|Brute|Clasp|Gecode' -foreign 20 -timeout 0
-var foreign = flag.Uint64("foreign", 1, "how many times as many random plants and problems are compared with other solvers and with enumeration")
+// foreign is for a night: go test ./solver ./solver/schedule -run Foreign -foreign 20 -timeout 0
+var foreign = flag.Uint64("foreign", 1, "how many times as many random plants and problems are compared with other solvers, with enumeration and with each other")
 
-// TestForeign has clasp answer small random plants, from nothing and after slips, quiet and
-// busy: every tier costs what it costs by the planner, and clasp's plan passes the judge.
-func TestForeign(t *testing.T) {
+// least are the values of the tiers of the best plan; nil when there is none. An error tells of
+// any other end.
+func least(p *plant.Plant, conditions ...Condition) ([]int64, error) {
+	r, err := Replan(context.Background(), p, Options{Conditions: conditions})
+	switch {
+	case err != nil:
+		return nil, err
+	case r.Status == plant.Infeasible:
+		return nil, nil
+	case r.Status != plant.Optimal:
+		return nil, fmt.Errorf("the plan is %s", r.Status)
+	}
+	var values []int64
+	for _, v := range r.Tiers {
+		if v.Value != v.Bound {
+			return nil, fmt.Errorf("optimal, and tier %s has the value %d and the bound %d", v.Name, v.Value, v.Bound)
+		}
+		values = append(values, v.Value)
+	}
+	return values, nil
+}
+
+// spread runs a check on seeds from 0 on, a few at a time.
+func spread(t *testing.T, runs uint64, check func(t *testing.T, seed uint64)) {
+	const at = 4
+	if testing.Short() {
+		runs = at
+	}
+	t.Run("seeds", func(t *testing.T) {
+		for first := range uint64(at) {
+			t.Run(fmt.Sprint(first), func(t *testing.T) {
+				t.Parallel()
+				for seed := first; seed < runs; seed += at {
+					check(t, seed)
+				}
+			})
+		}
+	})
+}
+
+// A tally counts what was met, from several goroutines.
+type tally struct {
+	sync.Mutex
+	n map[string]int
+}
+
+func (c *tally) add(what string) {
+	c.Lock()
+	defer c.Unlock()
+	if c.n == nil {
+		c.n = map[string]int{}
+	}
+	c.n[what]++
+}
+
+// costs counts plants without a plan, and those in which a tier costs something.
+func (c *tally) costs(values []int64) {
+	c.add("plants")
+	if values == nil {
+		c.add("without a plan")
+	}
+	for n, v := range values {
+		if v > 0 {
+			c.add("tier " + plant.TierNames[n])
+		}
+	}
+}
+
+// met logs all counts, and asks for at least so many of each kind in a run of usual length.
+func (c *tally) met(t *testing.T, atLeast int, kinds ...string) {
+	t.Helper()
+	for _, k := range slices.Sorted(maps.Keys(c.n)) {
+		t.Logf("%5d %s", c.n[k], k)
+	}
+	for _, k := range kinds {
+		if c.n[k] < atLeast && !testing.Short() {
+			t.Errorf("%s: only %d, this tests too little", k, c.n[k])
+		}
+	}
+}
+
+// everyTier names what costs counts.
+var everyTier = []string{"without a plan", "tier frozen", "tier confirmed", "tier deadlines", "tier damages", "tier lateness", "tier wishes", "tier calm"}
+
+// TestForeign_Clasp has clasp answer small odd plants: every tier costs what it costs by the
+// planner, and clasp's plan passes the judge; or there is no plan.
+func TestForeign_Clasp(t *testing.T) {
 	outside.Find(t, "clasp", "clasp")
 	t.Parallel()
-	ctx := context.Background()
-	some := make([]int, len(plant.TierNames)) // plants in which a tier costs something
-	slipped := 0
-	runs := 700 * *foreign
-	if testing.Short() {
-		runs = 2
-	}
-	for seed := range runs {
-		o := generate.Options{Trucks: 2 + int(seed%4), Seed: 1000 + seed, Load: 0.8 + 0.05*float64(seed%5), Slips: seed%2 == 1, LinedUp: seed%3 == 0}
-		p := generate.Generate(o)
-		slips := p.Slips
-		p.Slips = nil
-		r, err := Plan(ctx, p, Options{})
-		if err == nil && o.Slips && r.Plan != nil {
-			p.Plan = r.Plan
-			if p, err = p.Apply(slips); err == nil {
-				r, err = Replan(ctx, p, Options{})
+	var met tally
+	spread(t, 700**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed)
+		s.complain(t, "clasp", func(p *plant.Plant) string {
+			values, err := least(p)
+			if err != nil {
+				return err.Error()
 			}
-			slipped++
-		}
-		if err != nil || r.Status != plant.Optimal {
-			t.Fatalf("%+v: %+v %v", o, r, err)
-		}
-		var values []int64
-		for _, v := range r.Tiers {
-			values = append(values, v.Value)
-		}
-		file := exported(t, p, WCNF)
-		agreed(t, fmt.Sprintf("%+v", o), p, values, file, outside.ReadWCNF(t, file))
-		for n, v := range values {
-			if v > 0 {
-				some[n]++
+			if p == s.p {
+				met.costs(values)
 			}
-		}
-	}
-	t.Logf("%d plants, %d after slips; tiers that cost something: %v", runs, slipped, some)
-	for _, name := range []string{plant.TierConfirmed, plant.TierLateness, plant.TierCalm} {
-		if some[slices.Index(plant.TierNames, name)] == 0 && !testing.Short() {
-			t.Errorf("tier %s costs nothing in any of these plants: this tests too little", name)
-		}
-	}
+			file, err := export(t, p, WCNF)
+			switch {
+			case values != nil && err != nil:
+				return err.Error()
+			case values != nil:
+				return disagreed(t, p, values, file, outside.ReadWCNF(t, file))
+			case errors.Is(err, ErrNoStart):
+				return ""
+			case err != nil:
+				return err.Error()
+			}
+			if v := outside.Clasp(context.Background(), t, file, "--opt-strategy=usc"); v.Status != "UNSATISFIABLE" {
+				return fmt.Sprintf("clasp says %s, cost %d; the planner has no plan", v.Status, v.Cost)
+			}
+			met.add("without a plan, after a search")
+			return ""
+		})
+	})
+	met.met(t, 3, append(everyTier, "without a plan, after a search")...)
 }

@@ -62,7 +62,7 @@ var walls = map[string]wall{
 	"solver/plant":    {may: "calendar go.yaml.in/yaml/v3", tests: "github.com/google/go-cmp/cmp github.com/rogpeppe/go-internal/txtar github.com/santhosh-tekuri/jsonschema/v6"},
 	"solver/check":    {may: "calendar solver/plant", tests: "solver/check github.com/rogpeppe/go-internal/txtar"},
 	"solver/generate": {may: "calendar solver/chance solver/history solver/plant", tests: "solver/check"},
-	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp pgregory.net/rapid"},
+	"solver":          {may: "calendar solver/plant solver/check solver/schedule", tests: "solver/generate solver/outside github.com/google/go-cmp/cmp go.yaml.in/yaml/v3 pgregory.net/rapid"},
 
 	"solver/history":  {may: "calendar solver/chance solver/plant", tests: "solver/generate solver/history"},
 	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},

@@ -38,15 +38,29 @@ func (v Verdict) Right() bool { return len(v.Broken) == 0 && v.Looked == v.Asked
 // cannot be judged by (a calendar or zone that does not compile) breaks the rule
 // "complete": no plan is right for it.
 func Plan(p *plant.Plant, plan *plant.Plan) Verdict {
-	h, err := open(p, plan)
+	b, err := Open(p)
 	if err != nil {
-		return Verdict{Broken: []Violation{{
-			Rule:     "complete",
-			At:       calendar.NoMoment,
-			Sentence: "Nothing can be judged: " + err.Error() + ". Mend the plant file first.",
-		}}}
+		return nothing(err)
+	}
+	return b.Plan(plan)
+}
+
+// Plan is the function Plan for the plant of the bench.
+func (b *Bench) Plan(plan *plant.Plan) Verdict {
+	h, err := b.hear(plan)
+	if err != nil {
+		return nothing(err)
 	}
 	return h.judge()
+}
+
+// nothing is the verdict where nothing can be judged.
+func nothing(err error) Verdict {
+	return Verdict{Broken: []Violation{{
+		Rule:     "complete",
+		At:       calendar.NoMoment,
+		Sentence: "Nothing can be judged: " + err.Error() + ". Mend the plant file first.",
+	}}}
 }
 
 // judge asks every rule and puts the complaints in order.

@@ -94,13 +94,23 @@ const (
 // open puts the rows of a plan beside the plant. It fails if the plant is no
 // plant to judge by.
 func open(p *plant.Plant, plan *plant.Plan) (*hearing, error) {
+	b, err := Open(p)
+	if err != nil {
+		return nil, err
+	}
+	return b.hear(plan)
+}
+
+// A Bench judges any number of plans for one plant, which must stay as it is. Its
+// verdicts are those of Plan; working time is worked out once for all of them.
+type Bench struct{ plant hearing }
+
+// Open makes a bench. It fails if the plant is no plant to judge by, see Plan.
+func Open(p *plant.Plant) (*Bench, error) {
 	if p == nil {
 		return nil, fmt.Errorf("there is no plant")
 	}
-	if plan == nil {
-		plan = &plant.Plan{}
-	}
-	h := &hearing{p: p, plan: plan}
+	h := hearing{p: p}
 	if err := h.compile(); err != nil {
 		return nil, err
 	}
@@ -114,6 +124,16 @@ func open(p *plant.Plant, plan *plant.Plan) (*hearing, error) {
 	h.bays = index(p.Bays, func(b *plant.Bay) string { return b.ID })
 	h.crews = index(p.Crews, func(c *plant.Crew) string { return c.ID })
 	h.customers = index(p.Customers, func(c *plant.Customer) string { return c.ID })
+	return &Bench{h}, nil
+}
+
+// hear puts the rows of a plan beside the plant.
+func (b *Bench) hear(plan *plant.Plan) (*hearing, error) {
+	h := b.plant
+	if h.plan = plan; plan == nil {
+		h.plan = &plant.Plan{}
+	}
+	p := h.p
 	for i := range p.Visits {
 		if v := &p.Visits[i]; v.Planned() {
 			h.visits = append(h.visits, &visit{Visit: v})
@@ -135,7 +155,7 @@ func open(p *plant.Plant, plan *plant.Plan) (*hearing, error) {
 	if err := h.place(byTruck); err != nil {
 		return nil, err
 	}
-	return h, nil
+	return &h, nil
 }
 
 // index maps the elements of list by id; of two with one id the first counts.

@@ -118,8 +118,8 @@ func checkMiniZinc(t *testing.T, name string, p *Problem) (status Status, runs i
 	return want.Status, runs
 }
 
-// TestWriteDZN_Gecode compares with Gecode on random problems, in one run each.
-func TestWriteDZN_Gecode(t *testing.T) {
+// TestForeign_Gecode compares with Gecode on random problems, in one run each.
+func TestForeign_Gecode(t *testing.T) {
 	outside.Find(t, "minizinc", "minizinc")
 	count := map[Status]int{}
 	for seed := range 200 * *foreign {

@@ -155,11 +155,11 @@ func brute(p *Problem) (best []int64) {
 	return best
 }
 
-// foreign is for a night: go test ./solver ./solver/schedule -run 'Foreign|Brute|Clasp|Gecode' -foreign 20 -timeout 0
+// foreign is for a night: go test ./solver ./solver/schedule -run Foreign -foreign 20 -timeout 0
 var foreign = flag.Uint64("foreign", 1, "how many times as many random problems are compared with enumeration and with other solvers")
 
-// TestSolve_Brute compares with enumeration.
-func TestSolve_Brute(t *testing.T) {
+// TestForeign_Brute compares with enumeration.
+func TestForeign_Brute(t *testing.T) {
 	runs := 2000 * *foreign
 	if testing.Short() {
 		runs = 60

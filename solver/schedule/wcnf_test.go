@@ -67,8 +67,8 @@ func checkWCNF(t *testing.T, name string, p *Problem) (status Status, proven boo
 	return Optimal, proven
 }
 
-// TestWriteWCNF_Clasp compares with clasp on random problems.
-func TestWriteWCNF_Clasp(t *testing.T) {
+// TestForeign_Clasp compares with clasp on random problems.
+func TestForeign_Clasp(t *testing.T) {
 	outside.Find(t, "clasp", "clasp")
 	count := map[Status]int{}
 	for seed := range 600 * *foreign {
