@@ -69,6 +69,7 @@ type Counts struct {
 	Variables int
 	Clauses   int
 	SATCalls  int
+	Rounds    int // sessions of the SAT solver, each in wider windows or with more said from the start
 }
 
 // ErrJudge is returned when the judge refuses a plan that the planner made, or
@@ -155,7 +156,7 @@ func (q *question) best(ctx context.Context, lost []stuck, o Options, near bool,
 		return nil, err
 	}
 	r.Status = [...]plant.Status{plant.Unknown, plant.Feasible, plant.Optimal, plant.Infeasible}[a.Status]
-	r.Counts.Variables, r.Counts.Clauses, r.Counts.SATCalls = a.Counts.Variables, a.Counts.Clauses, a.Counts.Calls
+	r.Counts.Variables, r.Counts.Clauses, r.Counts.SATCalls, r.Counts.Rounds = a.Counts.Variables, a.Counts.Clauses, a.Counts.Calls, a.Counts.Rounds
 	r.Tiers = tierValues(a.Values, a.Bounds)
 	if a.Answer != nil {
 		if r.Plan, err = q.judged(a.Answer, a.Values); err != nil {
