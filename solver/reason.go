@@ -341,7 +341,7 @@ func waits(a plant.After) string {
 
 // unfitting says which bays do not take the truck, and for which of its properties.
 func (d *dispute) unfitting(r *Reason, g *ground) {
-	what := map[string]string{
+	what := map[string]string{ // none for features
 		"length": fmt.Sprintf("%g ft long", d.truck.LengthFt), "height": fmt.Sprintf("%g ft high", d.truck.HeightFt),
 		"flow": fmt.Sprintf("rated %s gpm", thousands(d.truck.FlowGPM)),
 	}[g.property]
@@ -358,9 +358,18 @@ func (d *dispute) unfitting(r *Reason, g *ground) {
 			continue
 		}
 		r.Bays = append(r.Bays, bay.ID)
+		if g.property == "features" {
+			limits = append(limits, fmt.Sprintf("%s is for trucks with %s", bay.ID, joined(bay.Needs, "and")))
+			continue
+		}
 		limits = append(limits, fmt.Sprintf("%s takes %s at the most", bay.ID, map[string]string{
 			"length": fmt.Sprintf("%g ft", bay.MaxLengthFt), "height": fmt.Sprintf("%g ft", bay.MaxHeightFt), "flow": thousands(bay.MaxFlowGPM) + " gpm",
 		}[g.property]))
+	}
+	if g.property == "features" {
+		r.Sentence = fmt.Sprintf("%s is not for every bay: bay %s.", d.truck.ID, joined(limits, "and"))
+		r.Help = fmt.Sprintf("let %s stand in bay %s", d.truck.ID, joined(r.Bays, "or"))
+		return
 	}
 	r.Sentence = fmt.Sprintf("%s is %s: bay %s.", d.truck.ID, what, joined(limits, "and"))
 	r.Help = fmt.Sprintf("make room for %s, %s, in bay %s, or hire a bay that takes it", d.truck.ID, what, joined(r.Bays, "or"))

@@ -417,8 +417,8 @@ func (q *question) costlier(w *work, task, j, k, upTo int) bool {
 	return false
 }
 
-// properties of trucks that bays have limits for.
-var properties = []string{"length", "height", "flow"}
+// properties of trucks that bays have limits for, or need.
+var properties = []string{"length", "height", "flow", "features"}
 
 // excludes reports whether a bay does not take the truck for one of its properties.
 func excludes(b *plant.Bay, t *plant.Truck, property string) bool {
@@ -427,6 +427,8 @@ func excludes(b *plant.Bay, t *plant.Truck, property string) bool {
 		return b.MaxLengthFt != 0 && t.LengthFt > b.MaxLengthFt
 	case "height":
 		return b.MaxHeightFt != 0 && t.HeightFt > b.MaxHeightFt
+	case "features":
+		return !t.Has(b.Needs)
 	}
 	return b.MaxFlowGPM != 0 && t.FlowGPM > b.MaxFlowGPM
 }

@@ -42,7 +42,7 @@ type tail struct {
 	first   time.Duration   // to the first judged plan, 0: none
 	best    time.Duration   // to the plan returned
 	proof   time.Duration   // to the end
-	tiers   []time.Duration // spent on each tier, by what was reported last
+	tiers   []time.Duration // spent until something of each tier was reported; writing a round's clauses falls to the first
 	early   []int64         // values of the best plan known soon, nil: none
 	counts  Counts
 	outcome []plant.TierValue
@@ -128,6 +128,9 @@ func (t *tail) run(b *testing.B, text []byte, slips []plant.Slip, planning func(
 	t.proof = processor() - begin
 	if err != nil {
 		b.Fatalf("seed %d: %v", t.seed, err)
+	}
+	if t.proof <= soon {
+		t.early = values(r.Tiers)
 	}
 	t.counts, t.outcome, t.proven = r.Counts, r.Tiers, r.Status == plant.Optimal
 	if r.Plan == nil {

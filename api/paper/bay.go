@@ -144,6 +144,9 @@ func takes(b *plant.Bay) string {
 	if b.MaxFlowGPM > 0 {
 		list = append(list, fmt.Sprintf("up to %d gpm", b.MaxFlowGPM))
 	}
+	if len(b.Needs) > 0 {
+		list = append(list, "with "+strings.Join(b.Needs, ", "))
+	}
 	if len(list) == 0 {
 		return ""
 	}

@@ -158,7 +158,7 @@ func (v *view) rowsOf(noun string) (heads []string, rows []nounRow) {
 			add(x.ID, x.Name, x.Calendar)
 		}
 	case "bays":
-		heads = []string{"Takes", "Largest truck", "Closed"}
+		heads = []string{"Takes", "Which trucks", "Closed"}
 		for i := range p.Bays {
 			x := &p.Bays[i]
 			var most []string
@@ -169,6 +169,9 @@ func (v *view) rowsOf(noun string) (heads []string, rows []nounRow) {
 				if l.n > 0 {
 					most = append(most, strconv.FormatFloat(l.n, 'f', -1, 64)+" "+l.word)
 				}
+			}
+			if len(x.Needs) > 0 {
+				most = append(most, plainWord("with "+strings.Join(x.Needs, ", ")))
 			}
 			var shut []string
 			for _, c := range x.Closures {

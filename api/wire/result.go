@@ -48,6 +48,7 @@ type Counts struct {
 	Variables int `json:"variables"`
 	Clauses   int `json:"clauses"`
 	SATCalls  int `json:"sat_calls"`
+	Rounds    int `json:"rounds"`
 }
 
 // A Violation is a place in which a plan breaks a rule.

@@ -6,7 +6,8 @@ import (
 )
 
 // able: the bay is of the kind the stage needs and takes the truck's length,
-// height and rated flow; a stage that needs no bay has none.
+// height and rated flow, and the truck has every feature that the bay needs; a
+// stage that needs no bay has none.
 func able(h *hearing) {
 	for _, r := range h.rows {
 		if r.running != nil {
@@ -42,6 +43,8 @@ func (h *hearing) unable(r *row) string {
 		return "the truck is " + feet(t.HeightFt) + " high, and " + h.bayName(r.Bay) + " takes " + feet(b.MaxHeightFt) + "." + another
 	case b.MaxFlowGPM > 0 && t.FlowGPM > b.MaxFlowGPM:
 		return "the pump is rated " + strconv.Itoa(t.FlowGPM) + " gpm, and " + h.bayName(r.Bay) + " takes " + strconv.Itoa(b.MaxFlowGPM) + " gpm." + another
+	case !r.docket.has(b.Needs):
+		return h.bayName(r.Bay) + " is for trucks with " + list(b.Needs, "and") + " only." + another
 	}
 	return ""
 }

@@ -17,7 +17,7 @@ var Rules = []Rule{
 	{"route", "A stage starts after its predecessors, with the waits between them.", route},
 	{"place", "A truck is in one place at a time.", place},
 	{"bay", "A bay holds one truck at a time.", bay},
-	{"able", "The bay is of the kind the stage needs and takes the truck's length, height and rated flow; a stage that needs no bay has none.", able},
+	{"able", "The bay is of the kind the stage needs and takes the truck's length, height and rated flow, and the truck has every feature that the bay needs; a stage that needs no bay has none.", able},
 	{"closed", "No truck stands in a bay on a day on which the bay is closed.", closed},
 	{"crew", "In every part of the day, the heads that the stages at work need of a crew are at most the heads it has.", crew},
 	{"customer", "Every day of a visit lies in one of the customer's windows, and no day of it, nor of the travel before and after, is a blackout or closed by the customer's calendar.", customer},

@@ -136,6 +136,7 @@ func bayKeys(f form, b *Bay) {
 	f.put("max_length_ft", asFeet(&b.MaxLengthFt, 0, maxLongFt), or("0"), "Longest truck, in feet; 0: no limit.")
 	f.put("max_height_ft", asFeet(&b.MaxHeightFt, 0, maxHighFt), or("0"), "Highest truck, in feet; 0: no limit.")
 	f.put("max_flow_gpm", asWhole(&b.MaxFlowGPM, 0, maxFlowGPM), or("0"), "Largest rated pump flow, in gallons a minute; 0: no limit.")
+	values(f, "needs", &b.Needs, free, "Features a truck must have, all of them, to stand in it: its kind, options, graphics package, or pump. With an option for each of several halls, the hall's own trucks.", asID)
 	list(f, "closures", "", &b.Closures, free, "Days on which no truck may stand in it.", rangeKeys)
 }
 

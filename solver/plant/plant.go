@@ -74,6 +74,7 @@ type Bay struct {
 	MaxLengthFt float64  // 0: no limit
 	MaxHeightFt float64  // 0: no limit
 	MaxFlowGPM  int      // 0: no limit; the largest rated pump flow it can test
+	Needs       []string // features a truck must have, all of them, to stand in it: of a bay for some trucks only, or in one of several halls
 	Closures    []Range  // days on which no truck may stand in it
 }
 

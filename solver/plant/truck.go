@@ -141,10 +141,11 @@ func (t *Truck) Has(needs []string) bool {
 }
 
 // Takes reports whether the bay can be used as kind for the truck: long, high
-// and strong enough. Closures are another matter.
+// and strong enough, and for such trucks at all. Closures are another matter.
 func (b *Bay) Takes(kind string, t *Truck) bool {
 	return slices.Contains(b.Kinds, kind) &&
 		(b.MaxLengthFt == 0 || t.LengthFt <= b.MaxLengthFt) &&
 		(b.MaxHeightFt == 0 || t.HeightFt <= b.MaxHeightFt) &&
-		(b.MaxFlowGPM == 0 || t.FlowGPM <= b.MaxFlowGPM)
+		(b.MaxFlowGPM == 0 || t.FlowGPM <= b.MaxFlowGPM) &&
+		(len(b.Needs) == 0 || t.Has(b.Needs))
 }

@@ -204,12 +204,12 @@ func (q *inquiry) bay(i int) {
 	q.find(wrong{
 		fmt.Sprintf("no truck of the file fits into the bay %s, which takes %s", b.ID, b.takes()),
 		fmt.Sprintf("limits that some truck keeps: the shortest, %s, is %v ft long, the lowest, %s, %v ft high", shortest.ID, shortest.LengthFt, lowest.ID, lowest.HeightFt),
-		"correct the limits of the bay, or take the bay away",
+		"correct the limits of the bay, or what it needs, or take the bay away",
 	}, at...)
 }
 
-// limit returns the key of the truck's figure that is too large for the bay, ""
-// if the bay takes it.
+// limit returns the key of the truck's figure that is too large for the bay, its
+// options where it has not what the bay asks for, and "" if the bay takes it.
 func (b *Bay) limit(t *Truck) string {
 	switch {
 	case b.MaxLengthFt > 0 && t.LengthFt > b.MaxLengthFt:
@@ -218,6 +218,8 @@ func (b *Bay) limit(t *Truck) string {
 		return "height_ft"
 	case b.MaxFlowGPM > 0 && t.FlowGPM > b.MaxFlowGPM:
 		return "flow_gpm"
+	case !t.Has(b.Needs):
+		return "options"
 	}
 	return ""
 }
@@ -233,6 +235,9 @@ func (b *Bay) takes() string {
 	}
 	if b.MaxFlowGPM > 0 {
 		limits = append(limits, fmt.Sprintf("%d gpm", b.MaxFlowGPM))
+	}
+	if len(b.Needs) > 0 {
+		limits = append(limits, "trucks with "+strings.Join(b.Needs, ", "))
 	}
 	if len(limits) == 0 {
 		return "any truck"

@@ -325,6 +325,13 @@ func (q *inquiry) fits(i int, at place) {
 		if best == nil {
 			continue
 		}
+		if fails == "options" {
+			q.find(wrong{
+				fmt.Sprintf("no bay of the kind %s takes %s for %s: %s has the room, but is only for trucks with %s", s.Bay, t.ID, s.ID, best.ID, strings.Join(best.Needs, ", ")),
+				"", "give the truck what it lacks, take the need away from a bay, or add a bay that takes the truck",
+			}, at.key(fails)...)
+			continue
+		}
 		figure := map[string]string{
 			"length_ft": fmt.Sprintf("%v ft long", t.LengthFt),
 			"height_ft": fmt.Sprintf("%v ft high", t.HeightFt),
@@ -340,7 +347,7 @@ func (q *inquiry) fits(i int, at place) {
 // furthest orders limits by how many of the limits before are kept when they
 // fail; see Bay.limit.
 func furthest(limit string) int {
-	return slices.Index([]string{"length_ft", "height_ft", "flow_gpm"}, limit)
+	return slices.Index([]string{"length_ft", "height_ft", "flow_gpm", "options"}, limit)
 }
 
 // reach returns how far the limit goes.
@@ -350,8 +357,10 @@ func (b *Bay) reach(limit string) float64 {
 		return b.MaxLengthFt
 	case "height_ft":
 		return b.MaxHeightFt
+	case "flow_gpm":
+		return float64(b.MaxFlowGPM)
 	}
-	return float64(b.MaxFlowGPM)
+	return 0 // what it needs has no size
 }
 
 // passed looks for work on the line that is open although the truck has left the
