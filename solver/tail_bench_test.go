@@ -21,6 +21,7 @@ import (
 //	go test ./solver -run '^$' -bench Tail -benchtime 1x -timeout 0 -tail-trucks 100 -tail-seeds 200
 var (
 	tailTrucks = flag.Int("tail-trucks", 20, "BenchmarkTail: trucks of the generated plants")
+	tailHalls  = flag.Int("tail-halls", 1, "BenchmarkTail: halls over which they are spread")
 	tailFirst  = flag.Uint64("tail-first", 1, "BenchmarkTail: the first seed")
 	tailSeeds  = flag.Uint64("tail-seeds", 5, "BenchmarkTail: how many seeds, one after the other")
 	tailLoad   = flag.Float64("tail-load", 0, "BenchmarkTail: the load of all plants; 0: by the seed, 0.80 to 1.00")
@@ -79,7 +80,7 @@ func newTail(seed uint64) tail {
 // measure makes the plant, reads it as a file, and plans it; or plans it without its
 // slips, which counts for nothing, and answers these from the plan alone.
 func (t *tail) measure(b *testing.B) {
-	made := generate.Generate(generate.Options{Trucks: *tailTrucks, Seed: t.seed, Load: t.load, Slips: *tailSlip})
+	made := generate.Generate(generate.Options{Trucks: *tailTrucks, Halls: *tailHalls, Seed: t.seed, Load: t.load, Slips: *tailSlip})
 	slips := made.Slips
 	made.Slips = nil
 	text := plant.Write(made)

@@ -20,6 +20,8 @@ type generateCmd struct {
 	Load   float64 `default:"0.9" placeholder:"F" help:"How busy the tightest bays and crews are in the busy weeks; 1 is all of their time."`
 	Slip   bool    `help:"With a plan in force, made before the slips, and slips to answer."`
 
+	Halls int `default:"1" placeholder:"N" help:"Halls, each with its own bays and floor positions; people and customers are shared, and each hall is as busy as one plant of its trucks."`
+
 	History int     `required:"" xor:"what" placeholder:"N" help:"In place of a plant: a table of what was projected for so many trucks of the past, and what came of it. CSV, or a workbook if -o ends in .xlsx."`
 	Drift   float64 `placeholder:"F" help:"With --history: by how much slips grow in a year; 0.5 is by half."`
 
@@ -37,7 +39,7 @@ func (c *generateCmd) run(s *session) (int, error) {
 	if c.History != 0 {
 		return c.history(s)
 	}
-	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip, LinedUp: c.LinedUp}
+	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip, LinedUp: c.LinedUp, Halls: c.Halls}
 	if err := o.Check(); err != nil {
 		return 0, refuse("%v", err)
 	}
@@ -146,8 +148,8 @@ func (c *generateCmd) history(s *session) (int, error) {
 	if err := o.Check(); err != nil {
 		return 0, refuse("%v", err)
 	}
-	if c.Slip || s.JSON || s.AsOf != "" {
-		return 0, refuse("--history takes neither --slip nor --json nor --as-of: leave them out; the table is CSV, or a workbook if -o ends in .xlsx")
+	if c.Slip || c.Halls != 1 || s.JSON || s.AsOf != "" {
+		return 0, refuse("--history takes none of --slip, --halls, --json and --as-of: leave them out; the table is CSV, or a workbook if -o ends in .xlsx")
 	}
 	format := sheet.CSV
 	if strings.HasSuffix(strings.ToLower(s.Out), ".xlsx") {

@@ -3,6 +3,7 @@ package generate
 import (
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -45,37 +46,47 @@ func (w *shop) bookJob(r *rand.Rand, t *tally, j *job, onLine bool) {
 		if v.Kind == plant.FinalInspection {
 			j.later = max(0, int(day-found))
 		}
-		t.enter(s, w, day, v.Halves)
+		t.enter(s, w, j.hall, day, v.Halves)
 		w.firm(r, v, day, day >= found && (s.Station == "" || last <= j.stay.Through))
 		opened(r, v, day, last)
 	}
 }
 
-// A tally counts by part of the day how many more visits the floor takes, and how
-// many the hosts.
-type tally struct{ floor, hosts []int }
+// A tally counts by part of the day how many more visits the floor of each hall takes,
+// and how many the hosts.
+type tally struct {
+	floor map[string][]int
+	hosts []int
+}
 
 func (w *shop) newTally() *tally {
-	t := &tally{make([]int, w.grid.Slots()), make([]int, w.grid.Slots())}
+	t := &tally{map[string][]int{}, make([]int, w.grid.Slots())}
 	hosts := w.plant.FindCrew("hosts")
 	for s := range w.grid.Slots() {
-		d := w.grid.Date(s)
-		t.hosts[s] = hosts.SizeOn(d)
-		for _, b := range w.plant.Bays {
-			closed := slices.ContainsFunc(b.Closures, func(r plant.Range) bool { return r.Contains(d) })
-			if slices.Contains(b.Kinds, "floor") && !closed {
-				t.floor[s]++
+		t.hosts[s] = hosts.SizeOn(w.grid.Date(s))
+	}
+	for _, b := range w.plant.Bays {
+		if !slices.Contains(b.Kinds, "floor") {
+			continue
+		}
+		hall := strings.Join(b.Needs, "")
+		if t.floor[hall] == nil {
+			t.floor[hall] = make([]int, w.grid.Slots())
+		}
+		for s := range w.grid.Slots() {
+			if !slices.ContainsFunc(b.Closures, func(r plant.Range) bool { return r.Contains(w.grid.Date(s)) }) {
+				t.floor[hall][s]++
 			}
 		}
 	}
 	return t
 }
 
-// counts returns the counts that a visit of the stage takes from.
-func (t *tally) counts(s *plant.Stage) [][]int {
+// counts returns the counts that a visit of the stage takes from, in a hall.
+func (t *tally) counts(s *plant.Stage, hall string) [][]int {
 	var list [][]int
 	if s.Bay == "floor" {
-		list = append(list, t.floor)
+		list = append(list, t.floor[hall])
 	}
 	if slices.ContainsFunc(s.Crews, func(n plant.Need) bool { return n.Crew == "hosts" }) {
 		list = append(list, t.hosts)
@@ -84,9 +95,9 @@ func (t *tally) counts(s *plant.Stage) [][]int {
 }
 
 // roomy reports whether there is room for a visit of the stage on a day.
-func (t *tally) roomy(s *plant.Stage, w *shop, d calendar.Date, halves int) bool {
+func (t *tally) roomy(s *plant.Stage, w *shop, hall string, d calendar.Date, halves int) bool {
 	from, last := w.visitSpan(s, d, halves)
-	for _, left := range t.counts(s) {
+	for _, left := range t.counts(s, hall) {
 		if slices.Min(left[from:last+1]) <= 0 {
 			return false
 		}
@@ -95,9 +106,9 @@ func (t *tally) roomy(s *plant.Stage, w *shop, d calendar.Date, halves int) bool
 }
 
 // enter takes the room.
-func (t *tally) enter(s *plant.Stage, w *shop, d calendar.Date, halves int) {
+func (t *tally) enter(s *plant.Stage, w *shop, hall string, d calendar.Date, halves int) {
 	from, last := w.visitSpan(s, d, halves)
-	for _, left := range t.counts(s) {
+	for _, left := range t.counts(s, hall) {
 		for k := from; k <= last; k++ {
 			left[k]--
 		}
@@ -155,7 +166,7 @@ func (w *shop) agree(r *rand.Rand, j *job, v *plant.Visit, s *plant.Stage, found
 		if none {
 			fallback, none = d, false
 		}
-		if early || t.roomy(s, w, d, v.Halves) {
+		if early || t.roomy(s, w, j.hall, d, v.Halves) {
 			return d, last
 		}
 	}

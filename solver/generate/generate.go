@@ -15,6 +15,7 @@ type Options struct {
 	Seed   uint64  // equal seeds give equal plants
 	Load   float64 // how busy the tightest bays and crews are in the busy weeks; 1 is all of their time. See MinLoad, MaxLoad
 	Slips  bool    // with slips to answer
+	Halls  int     // halls, each with its own bays and floor positions; 0 or 1: one hall. See MaxHalls
 
 	LinedUp bool // also with trucks that stand lined up since Friday for a visit from now on
 }
@@ -22,6 +23,8 @@ type Options struct {
 // Limits of the options.
 const (
 	MaxTrucks = 2000
+	MaxHalls  = 8
+	hallLeast = 10 // trucks for each of several halls
 	MinLoad   = 0.3
 	MaxLoad   = 1.2
 )
@@ -31,6 +34,10 @@ func (o Options) Check() error {
 	switch {
 	case o.Trucks < 1 || o.Trucks > MaxTrucks:
 		return fmt.Errorf("%d trucks cannot be generated: ask for 1 to %d", o.Trucks, MaxTrucks)
+	case o.Halls < 0 || o.Halls > MaxHalls:
+		return fmt.Errorf("%d halls cannot be generated: ask for 1 to %d", o.Halls, MaxHalls)
+	case o.Halls > 1 && o.Trucks < hallLeast*o.Halls:
+		return fmt.Errorf("%d trucks are too few for %d halls: ask for %d trucks or more, or for fewer halls", o.Trucks, o.Halls, hallLeast*o.Halls)
 	case !(o.Load >= MinLoad && o.Load <= MaxLoad):
 		return fmt.Errorf("a load of %g cannot be generated: ask for %g to %g, such as 0.9", o.Load, MinLoad, MaxLoad)
 	}
@@ -70,7 +77,8 @@ func Generate(o Options) *plant.Plant {
 
 // start makes the house and runs the orders through it.
 func start(o Options) (*plant.Plant, *shop, []*job) {
-	week := pace(o.Trucks)
+	halls := max(1, o.Halls)
+	week := pace((o.Trucks+halls-1)/halls) * float64(halls)
 	weeks := float64(o.Trucks) / week
 	p := &plant.Plant{
 		Format: plant.FormatVersion,
@@ -91,7 +99,7 @@ func start(o Options) (*plant.Plant, *shop, []*job) {
 	}
 	addCalendars(p)
 	jobs := draw(p, o, o.Trucks+int(week*pastWeeks)+1)
-	week = addHouse(p, jobs, week, o.Load)
+	week = addHouse(p, jobs, hallNames(o.Halls), week, o.Load)
 	jobs = runLine(p, o, jobs, week)
 	w := openShop(p)
 	w.linedUp = o.LinedUp
@@ -105,7 +113,19 @@ const (
 	queueWeeks = 40
 )
 
-// pace returns the trucks that come off the line in a week: two to three on a
+// hallNames returns the features by which trucks and bays belong together, none for
+// one hall.
+func hallNames(halls int) (list []string) {
+	for i := range halls {
+		list = append(list, fmt.Sprintf("hall_%d", i+1))
+	}
+	if halls < 2 {
+		return nil
+	}
+	return list
+}
+
+// pace returns the trucks that come off the line in a week for one hall: two to three on a
 // working day; fewer for a file of few trucks, so that some are still to come;
 // more for one of very many, so that they come within two years.
 func pace(trucks int) float64 { return max(min(12.5, float64(trucks)/9), float64(trucks)/80) }

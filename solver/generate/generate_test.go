@@ -268,6 +268,110 @@ func TestBookedDaysSuitTheCustomer(t *testing.T) {
 	}
 }
 
+// Every truck belongs to one hall, and each hall has as many trucks and bays of every
+// kind; people and customers are shared. All of it takes as long as one hall would with
+// its trucks, and one hall is what a file without halls has.
+func TestHalls(t *testing.T) {
+	o := Options{Trucks: 240, Halls: 3, Seed: 5, Load: 0.9, Slips: true}
+	p := Generate(o)
+	back, faults := plant.Read("generated", plant.Write(p))
+	if len(faults) > 0 {
+		t.Fatal(faults[0])
+	}
+	if !reflect.DeepEqual(p, back) {
+		t.Error("what was read differs from what was written")
+	}
+	hall := func(features []string) string {
+		t.Helper()
+		var in []string
+		for _, f := range features {
+			if strings.HasPrefix(f, "hall_") {
+				in = append(in, f)
+			}
+		}
+		if len(in) != 1 {
+			t.Fatalf("in the halls %v", in)
+		}
+		return in[0]
+	}
+	trucks, of := map[string]int{}, map[string]string{}
+	buys := map[string]map[string]bool{}
+	for _, tr := range p.Trucks {
+		h := hall(tr.Options)
+		trucks[h]++
+		of[tr.ID] = h
+		if buys[tr.Customer] == nil {
+			buys[tr.Customer] = map[string]bool{}
+		}
+		buys[tr.Customer][h] = true
+	}
+	if len(trucks) != 3 {
+		t.Errorf("halls %v", trucks)
+	}
+	for h, n := range trucks {
+		if n < 60 || n > 100 {
+			t.Errorf("%s has %d of 240 trucks", h, n)
+		}
+	}
+	several := 0
+	for _, in := range buys {
+		if len(in) > 1 {
+			several++
+		}
+	}
+	if several < 20 {
+		t.Errorf("only %d customers have trucks in more than one hall", several)
+	}
+	kinds := map[string]int{}
+	for _, b := range p.Bays {
+		for _, k := range b.Kinds {
+			kinds[hall(b.Needs)+" "+k]++
+		}
+	}
+	if len(kinds) != 3*12 {
+		t.Errorf("kinds of bays by hall: %v", kinds)
+	}
+	stands := 0
+	for i := range p.Trucks {
+		for _, r := range p.Trucks[i].Running {
+			if r.Bay == "" {
+				continue
+			}
+			stands++
+			if in := hall(p.FindBay(r.Bay).Needs); in != of[p.Trucks[i].ID] {
+				t.Errorf("%s of %s stands in %s", p.Trucks[i].ID, of[p.Trucks[i].ID], in)
+			}
+		}
+	}
+	if stands < 20 {
+		t.Errorf("only %d trucks stand in bays", stands)
+	}
+	one := Generate(Options{Trucks: 80, Seed: 5, Load: 0.9})
+	if all, single := lastOff(t, p), lastOff(t, one); all < single-14 || all > single+21 {
+		t.Errorf("the last of 240 trucks in three halls is off the line on %s, the last of 80 on %s", all, single)
+	}
+	same := Options{Trucks: 80, Seed: 5, Load: 0.9, Halls: 1}
+	if !reflect.DeepEqual(one, Generate(same)) {
+		t.Error("one hall asked for gives another plant than none")
+	}
+}
+
+// lastOff is the day by which 97 of 100 trucks are off the line; a few late feeders are
+// left out.
+func lastOff(t *testing.T, p *plant.Plant) calendar.Date {
+	t.Helper()
+	line, err := p.Project()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var offs []calendar.Date
+	for _, tr := range p.Trucks {
+		offs = append(offs, line.LineOff(tr.ID))
+	}
+	slices.Sort(offs)
+	return offs[len(offs)*97/100]
+}
+
 func TestOptionsCheck(t *testing.T) {
 	for _, c := range []struct {
 		o    Options
@@ -276,6 +380,9 @@ func TestOptionsCheck(t *testing.T) {
 		{Options{Trucks: 1, Load: 1}, ""},
 		{Options{Trucks: 0, Load: 1}, "0 trucks cannot be generated: ask for 1 to"},
 		{Options{Trucks: MaxTrucks + 1, Load: 1}, "ask for 1 to"},
+		{Options{Trucks: 20, Load: 1, Halls: 2}, ""},
+		{Options{Trucks: 19, Load: 1, Halls: 2}, "19 trucks are too few for 2 halls: ask for 20 trucks or more"},
+		{Options{Trucks: 900, Load: 1, Halls: MaxHalls + 1}, "9 halls cannot be generated: ask for 1 to 8"},
 		{Options{Trucks: 9}, "a load of 0 cannot be generated: ask for 0.3 to 1.2"},
 		{Options{Trucks: 9, Load: 2}, "a load of 2 cannot"},
 	} {

@@ -3,6 +3,7 @@ package generate
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"wetdown/calendar"
 	"wetdown/solver/plant"
@@ -11,6 +12,7 @@ import (
 // A means is a family of bays or a crew, as it is counted.
 type means struct {
 	id     string // of the crew, or of the bays
+	hall   string // whose trucks alone the bays take, "" for all
 	name   string // of the crew, or of each bay, numbered
 	kinds  []string
 	cal    string
@@ -97,13 +99,17 @@ func heldParts(p *plant.Plant, t *plant.Truck, s *plant.Stage, halves int) (held
 }
 
 // addHouse counts bays and crews for the orders and returns the trucks a week for
-// which they fit best, near the pace that was asked for.
+// which they fit best, near the pace that was asked for. Every hall has bays of its
+// own; crews go where the work is.
 //
 // Holidays take more from the line than from people who are off on Fridays
 // anyway: two parts in a hundred are added for it.
-func addHouse(p *plant.Plant, jobs []*job, week, load float64) float64 {
+func addHouse(p *plant.Plant, jobs []*job, halls []string, week, load float64) float64 {
 	load *= 1.02
 	list := houseMeans()
+	if len(halls) > 0 {
+		list = inHalls(list, halls)
+	}
 	for i := range list {
 		list[i].parts = demand(p, jobs, &list[i])
 	}
@@ -138,10 +144,31 @@ func addHouse(p *plant.Plant, jobs []*job, week, load float64) float64 {
 	return best
 }
 
-// demand returns the parts for which an order holds the means, on average.
+// inHalls gives each hall the families of bays.
+func inHalls(list []means, halls []string) (all []means) {
+	for _, hall := range halls {
+		for _, m := range list {
+			if !m.isCrew {
+				m.hall = hall
+				all = append(all, m)
+			}
+		}
+	}
+	for _, m := range list {
+		if m.isCrew {
+			all = append(all, m)
+		}
+	}
+	return all
+}
+
+// demand returns the parts for which an order holds the means, on average of all.
 func demand(p *plant.Plant, jobs []*job, m *means) float64 {
 	sum := 0
 	for _, j := range jobs {
+		if m.hall != "" && m.hall != j.hall {
+			continue
+		}
 		for i := range p.Route {
 			s := &p.Route[i]
 			if !j.applies(s) {
@@ -227,6 +254,9 @@ func (m *means) bays(p *plant.Plant, nth int) []plant.Bay {
 	list := make([]plant.Bay, m.units)
 	for i := range list {
 		b := plant.Bay{ID: fmt.Sprintf("%s-%d", m.id, i+1), Name: fmt.Sprintf("%s %d", m.name, i+1), Kinds: m.kinds}
+		if m.hall != "" {
+			b.ID, b.Name, b.Needs = m.hall+"-"+b.ID, fmt.Sprintf("%s, hall %s", b.Name, strings.TrimPrefix(m.hall, "hall_")), []string{m.hall}
+		}
 		short := 5*(i+1) <= 3*m.units // three in five
 		switch m.id {
 		case "pump":

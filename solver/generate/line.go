@@ -40,7 +40,7 @@ func addLine(p *plant.Plant, jobs []*job, week float64) {
 	}
 	perTruck := 2400 / week // working minutes of the line
 	takt := func(share float64, longest int) int {
-		return max(30, min(longest, int(perTruck*share)/15*15))
+		return max(15, min(longest, int(perTruck*share)/15*15))
 	}
 	lane := func(content string) int {
 		return takt(0.9*float64(len(jobs))/float64(max(1, count[content])), longestLaneTakt)

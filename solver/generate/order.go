@@ -12,7 +12,8 @@ import (
 
 // A job is one truck on its way through the plant.
 type job struct {
-	entry  int // place in the order in which the trucks enter the line
+	entry  int    // place in the order in which the trucks enter the line
+	hall   string // the feature of its hall, "" where there is only one
 	truck  plant.Truck
 	visits []plant.Visit // their days are given by the run, then by booking
 	off    calendar.Date
@@ -90,6 +91,10 @@ func draw(p *plant.Plant, o Options, n int) []*job {
 	jobs := make([]*job, n)
 	for i := range jobs {
 		j := &job{entry: i, truck: drawTruck(r, p)}
+		if halls := hallNames(o.Halls); len(halls) > 0 { // in turn, so that each gets as many
+			j.hall = halls[i%len(halls)]
+			j.truck.Options = append(j.truck.Options, j.hall)
+		}
 		j.visits = drawVisits(r, p.FindCustomer(j.truck.Customer), &j.truck)
 		jobs[i] = j
 	}
