@@ -68,8 +68,9 @@ var walls = map[string]wall{
 	"solver/chance":   {may: "gonum.org/v1/gonum/mathext", tests: "solver/chance gonum.org/v1/gonum/stat/distuv"},
 	"solver/forecast": {may: "calendar solver/plant solver/chance solver/history", tests: "solver solver/forecast solver/generate solver/check testdata github.com/google/go-cmp/cmp"},
 
-	"solver/schedule": {may: "solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
+	"solver/schedule": {may: "solver/cdcl solver/cnf solver/maxsat solver/sat", tests: "solver/outside"},
 	"solver/maxsat":   {may: "solver/cnf solver/sat"},
+	"solver/cdcl":     {may: "solver/sat", tests: "solver/outside"},
 	"solver/cnf":      {may: "solver/sat"},
 	"solver/sat":      {may: "github.com/go-air/gini github.com/go-air/gini/z"},
 

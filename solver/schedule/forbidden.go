@@ -62,7 +62,7 @@ func (p *Problem) surely(g graph, w windows) [][]bool {
 }
 
 // walks is how many steps the search for forbidden sets may take.
-const walks = 200_000
+const walks = 4_000_000
 
 // forbidden lists the minimal forbidden sets of a project: tasks that together need
 // more of a pool than there is, while without any one of them they fit every pool.

@@ -257,6 +257,16 @@ func (s *solving) report(better bool) {
 	}
 }
 
+// raise takes a proven bound on the present tier.
+func (s *solving) raise(bound int64) {
+	s.bounds[s.tier] = max(s.bounds[s.tier], bound)
+	s.report(false)
+	if s.breeder != nil { // while it grows there is something to gain
+		s.raised++
+		s.breeder.breed(litter * s.raised)
+	}
+}
+
 // settle settles the best answer.
 func (s *solving) settle() {
 	if s.err != nil || s.best == nil {
@@ -340,6 +350,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		if sets, whole = s.p.forbidden(s.p.surely(s.g, s.full), cmp.Or(s.o.walks, walks)); whole {
 			w = windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}
 		}
+	}
+	if c := s.p.makespan(); whole && c != nil && s.best != nil {
+		return s.descend(ctx, c, sets), false
 	}
 	session := sat.New(0, 0)
 	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
@@ -435,12 +448,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 				return upper(), maxsat.Stop
 			},
 			Bound: func(lower int64) int64 {
-				s.bounds[t] = max(s.bounds[t], base[t]+lower)
-				s.report(false)
-				if s.breeder != nil { // while it grows there is something to gain
-					s.raised++
-					s.breeder.breed(litter * s.raised)
-				}
+				s.raise(base[t] + lower)
 				return upper()
 			},
 			Fixed: func(l sat.Lit) { s.learn(e, l) },

@@ -1,0 +1,237 @@
+package cdcl
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"wetdown/solver/outside"
+	"wetdown/solver/sat"
+)
+
+var background = context.Background()
+
+// with returns a solver with so many variables.
+func with(vars int) *Solver {
+	s := New()
+	for range vars {
+		s.Lit()
+	}
+	return s
+}
+
+// random is a clause of the given length over distinct variables.
+func random(dice *rand.Rand, vars, length int) []sat.Lit {
+	c := make([]sat.Lit, length)
+	for i, v := range dice.Perm(vars)[:length] {
+		if c[i] = sat.Lit(v + 1); dice.IntN(2) == 0 {
+			c[i] = -c[i]
+		}
+	}
+	return c
+}
+
+func holds(clauses [][]sat.Lit, value func(sat.Lit) bool) bool {
+	for _, c := range clauses {
+		if !slices.ContainsFunc(c, value) {
+			return false
+		}
+	}
+	return true
+}
+
+// exists tries all values.
+func exists(vars int, clauses [][]sat.Lit) bool {
+	for m := range 1 << vars {
+		if holds(clauses, func(l sat.Lit) bool { return (m>>(l.Var()-1)&1 == 1) == (l > 0) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// Clauses are added between calls, some with assumptions; the answers are those of trying all
+// values, and models are models.
+func TestSolve_Small(t *testing.T) {
+	const vars = 9
+	count := map[sat.Status]int{}
+	for seed := range uint64(300) {
+		dice := rand.New(rand.NewPCG(seed, 2))
+		s := with(vars)
+		var clauses [][]sat.Lit
+		for range 12 {
+			for range 6 {
+				c := random(dice, vars, 1+dice.IntN(4)+dice.IntN(2))
+				if len(c) == 1 && dice.IntN(4) > 0 {
+					c = random(dice, vars, 3)
+				}
+				if dice.IntN(8) == 0 {
+					c = append(c, c[0]) // twice the same
+				}
+				if dice.IntN(8) == 0 {
+					c = append(c, -c[0]) // true
+				}
+				clauses = append(clauses, c)
+				s.Add(c...)
+			}
+			for _, n := range []int{0, 1 + dice.IntN(4)} {
+				all := slices.Clone(clauses)
+				assumed := random(dice, vars, n)
+				for _, l := range assumed {
+					all = append(all, []sat.Lit{l})
+				}
+				want := sat.Unsat
+				if exists(vars, all) {
+					want = sat.Sat
+				}
+				got := s.Solve(background, 0, assumed...)
+				if got != want {
+					t.Fatalf("seed %d, clauses %v: %s, want %s", seed, all, got, want)
+				}
+				if count[got]++; got == sat.Sat && !holds(all, s.Value) {
+					t.Fatalf("seed %d, clauses %v: the model is none", seed, all)
+				}
+			}
+		}
+	}
+	if count[sat.Sat] < 500 || count[sat.Unsat] < 500 {
+		t.Errorf("answers %v: want many of both", count)
+	}
+}
+
+// Beyond trying all values: the answers are those of the other solver, models are models, and what
+// was learned is a proof, which the checker for proofs goes through. 4.3 clauses of three literals
+// for each variable are about where models end (Mitchell, Selman and Levesque, "Hard and easy
+// distributions of SAT problems", AAAI 1992).
+func TestSolve_Random(t *testing.T) {
+	count := map[sat.Status]int{}
+	var forgot, turned int64
+	for seed := range uint64(12) {
+		const vars = 180
+		dice := rand.New(rand.NewPCG(seed, 3))
+		s, other := with(vars), sat.New(vars, 0)
+		for range vars {
+			other.Lit()
+		}
+		var clauses [][]sat.Lit
+		f := &outside.DIMACS{Variables: vars}
+		for range int(4.3 * vars) {
+			c := random(dice, vars, 3)
+			clauses = append(clauses, c)
+			s.Add(c...)
+			other.Add(c...)
+			var hard []int32
+			for _, l := range c {
+				hard = append(hard, int32(l))
+			}
+			f.Hard = append(f.Hard, hard)
+		}
+		var proof bytes.Buffer
+		s.trace = func(c []lit) {
+			for _, l := range c {
+				if l&1 == 1 {
+					fmt.Fprint(&proof, "-")
+				}
+				fmt.Fprint(&proof, l>>1, " ")
+			}
+			fmt.Fprintln(&proof, "0")
+		}
+		got := s.Solve(background, 0)
+		if want := other.Solve(background, nil); got != want {
+			t.Fatalf("seed %d: %s, want %s", seed, got, want)
+		}
+		count[got]++
+		if got == sat.Sat {
+			if !holds(clauses, s.Value) {
+				t.Errorf("seed %d: the model is none", seed)
+			}
+			continue
+		}
+		fmt.Fprintln(&proof, "0")
+		if err := outside.CheckProof(f, &proof); err != nil {
+			t.Errorf("seed %d: %v", seed, err)
+		}
+		forgot += s.reductions
+		turned += s.turns
+	}
+	if forgot < 20 || turned < 4 {
+		t.Errorf("forgot %d times, %d turns: want more, or else the test does not reach them", forgot, turned)
+	}
+	if count[sat.Sat] == 0 || count[sat.Unsat] == 0 {
+		t.Errorf("answers %v: want both", count)
+	}
+}
+
+// One pigeon more than holes.
+func pigeons(holes int) *Solver {
+	s := with((holes + 1) * holes)
+	in := func(p, h int) sat.Lit { return sat.Lit(p*holes + h + 1) }
+	for p := range holes + 1 {
+		var c []sat.Lit
+		for h := range holes {
+			c = append(c, in(p, h))
+		}
+		s.Add(c...)
+		for q := range p {
+			for h := range holes {
+				s.Add2(-in(p, h), -in(q, h))
+			}
+		}
+	}
+	return s
+}
+
+// A question that is left, by its effort or by its context, says nothing, and can be asked on.
+func TestSolve_Left(t *testing.T) {
+	s := pigeons(7)
+	if got := s.Solve(background, 50); got != sat.Unknown || s.conflicts != 50 {
+		t.Errorf("with 50 conflicts: %s after %d", got, s.conflicts)
+	}
+	ended, end := context.WithCancel(background)
+	end()
+	if got := s.Solve(ended, 0); got != sat.Unknown {
+		t.Errorf("with a context that has ended: %s", got)
+	}
+	if got := s.Solve(background, 0); got != sat.Unsat {
+		t.Errorf("asked on: %s", got)
+	}
+	if got := s.Solve(background, 0); got != sat.Unsat {
+		t.Errorf("asked again: %s", got)
+	}
+}
+
+func TestSolve_Repeats(t *testing.T) {
+	a, b := pigeons(7), pigeons(7)
+	a.Solve(background, 0)
+	b.Solve(background, 0)
+	if a.conflicts != b.conflicts || a.propagations != b.propagations {
+		t.Errorf("%d conflicts and %d propagations, the second time %d and %d", a.conflicts, a.propagations, b.conflicts, b.propagations)
+	}
+}
+
+// Without a clause that says otherwise, a model has the phases asked for.
+func TestPhase(t *testing.T) {
+	s := with(4)
+	s.Phase(2)
+	s.Phase(3)
+	s.Add(-2, -3)
+	if got := s.Solve(background, 0); got != sat.Sat || s.Value(1) || s.Value(4) || s.Value(2) == s.Value(3) {
+		t.Errorf("%s: %v %v %v %v", got, s.Value(1), s.Value(2), s.Value(3), s.Value(4))
+	}
+}
+
+func TestAdd_Unknown(t *testing.T) {
+	for _, l := range []sat.Lit{0, 3, -3} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("literal %d of two variables is taken", l)
+				}
+			}()
+			with(2).Add(1, l)
+		}()
+	}
+}

@@ -1,0 +1,17 @@
+// Package cdcl looks for models of clauses by learning from conflicts (Marques-Silva and
+// Sakallah, "GRASP", IEEE Transactions on Computers 48, 1999; Moskewicz, Madigan, Zhao, Zhang and
+// Malik, "Chaff", DAC 2001; Eén and Sörensson, "An extensible SAT-solver", SAT 2003). What
+// makes it fast on questions that are hard for their size: what was learned is judged by how
+// many levels of the search meet in it, and the worse of it soon forgotten; it begins anew
+// when what it learns gets worse than it was (Audemard and Simon, "Predicting learnt
+// clauses quality in modern SAT solvers", IJCAI 2009; Biere and Fröhlich, "Evaluating CDCL
+// restart schemes", POS 2015); and turns of that kind alternate with calm ones, with
+// few new beginnings, each aiming at the longest stretch without a conflict so far (Biere, Fazekas,
+// Fleury and Heisinger, "CaDiCaL, Kissat, Paracooba, Plingeling and Treengeling",
+// SAT Competition 2020).
+//
+// It is for the published projects. Equal calls give equal answers.
+//
+// Deliberately absent: cores of assumptions (see package sat, which plants use), and clauses
+// made simpler beforehand.
+package cdcl
