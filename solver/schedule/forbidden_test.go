@@ -103,6 +103,40 @@ func TestSolve_Project(t *testing.T) {
 	}
 }
 
+// A project that costs its makespan alone is proven from both sides: the values are
+// those of enumeration.
+func TestSolve_Makespan(t *testing.T) {
+	searched := 0
+	for seed := range uint64(1000) {
+		p := little(seed)
+		p.Tiers = p.Tiers[:1]
+		p.Tiers[0].Costs = p.Tiers[0].Costs[1:]
+		if p.makespan() == nil {
+			t.Fatalf("seed %d: no makespan", seed)
+		}
+		want := brute(p)
+		got, err := Solve(context.Background(), p, Options{})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		if want == nil {
+			if got.Status != Infeasible {
+				t.Errorf("seed %d: status %v, want infeasible", seed, got.Status)
+			}
+			continue
+		}
+		if got.Status != Optimal || !slices.Equal(got.Values, want) || !slices.Equal(got.Bounds, want) {
+			t.Errorf("seed %d: status %v values %v bounds %v, want optimal %v", seed, got.Status, got.Values, got.Bounds, want)
+		}
+		if got.Counts.Calls > 0 {
+			searched++
+		}
+	}
+	if searched < 40 {
+		t.Errorf("%d searches: the generator tests too little", searched)
+	}
+}
+
 // TestForbidden compares with all subsets.
 func TestForbidden(t *testing.T) {
 	found := 0
