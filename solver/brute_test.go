@@ -340,7 +340,7 @@ func (e *enumerator) underWay(t *plant.Truck, r *plant.Running) (row plant.Plann
 func TestForeign_Brute(t *testing.T) {
 	t.Parallel()
 	var met tally
-	spread(t, 400**foreign, func(t *testing.T, seed uint64) {
+	spread(t, 320**foreign, func(t *testing.T, seed uint64) {
 		s := littleOf(t, seed)
 		s.complain(t, "all plans", func(p *plant.Plant) string {
 			want, ok := everyPlan(t, p, s.conditions, 6000)

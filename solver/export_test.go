@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -119,26 +118,68 @@ func TestExport_Gecode(t *testing.T) {
 		seed   uint64
 	}{{2, 1}, {3, 2}, {4, 1}} {
 		p, values := planned(t, c.trucks, c.seed)
-		file := exported(t, p, DZN)
-		if data, err := os.ReadFile(file); err != nil || bytes.Contains(data, []byte("% When this run")) {
+		if data, err := os.ReadFile(exported(t, p, DZN)); err != nil || bytes.Contains(data, []byte("% When this run")) {
 			t.Fatalf("%d trucks, seed %d: one run does not weigh all tiers (%v): take a smaller plant", c.trucks, c.seed, err)
+		}
+		if wrong := gecode(t, p, values); wrong != "" {
+			t.Errorf("%d trucks, seed %d: %s", c.trucks, c.seed, wrong)
+		}
+	}
+}
+
+// gecode has Gecode answer the question of a plant, in several runs where the data say that one
+// does not weigh all tiers. It says what is wrong, "" if the least values are these, or if there
+// is no answer where values is nil.
+func gecode(t testing.TB, p *plant.Plant, values []int64) string {
+	t.Helper()
+	q, lost, err := ask(p)
+	if err != nil || len(lost) > 0 {
+		t.Fatal(err, lost)
+	}
+	for known := 0; known < len(plant.TierNames); {
+		var data bytes.Buffer
+		if err := schedule.WriteDZN(&data, &q.problem, values[:min(known, len(values))]); err != nil {
+			return err.Error()
+		}
+		file := filepath.Join(t.TempDir(), "plant.dzn")
+		if err := os.WriteFile(file, data.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
 		}
 		out, err := outside.MiniZinc(context.Background(), t, "../testdata/schedule.mzn", file)
 		if err != nil {
-			t.Fatal(err)
+			return err.Error()
+		}
+		if strings.Contains(out, "=====UNSATISFIABLE=====") {
+			if values == nil {
+				return ""
+			}
+			return fmt.Sprintf("gecode has no answer, want %v", values)
 		}
 		answers := strings.Split(out, "----------\n")
 		if len(answers) < 2 || !strings.Contains(out, "\n==========") {
-			t.Fatalf("%d trucks, seed %d: gecode did not finish: %s", c.trucks, c.seed, out)
+			return "gecode did not finish: " + out
+		}
+		_, scale, _ := strings.Cut(data.String(), "\nscale = [")
+		scale, _, _ = strings.Cut(scale, "]")
+		weighed := strings.Split(scale, ", ")
+		before := known
+		for known < len(weighed) && weighed[known] != "0" {
+			known++
+		}
+		if known == before {
+			return fmt.Sprintf("no tier from %d on is weighed: [%s]", known, scale)
 		}
 		var want strings.Builder
-		for n, v := range values {
-			fmt.Fprintf(&want, "%s = %s\n", plant.TierNames[n], strconv.FormatInt(v, 10))
+		for n := range known {
+			if values != nil {
+				fmt.Fprintf(&want, "%s = %d\n", plant.TierNames[n], values[n])
+			}
 		}
-		if got := answers[len(answers)-2]; !strings.HasPrefix(got, want.String()) {
-			t.Errorf("%d trucks, seed %d: gecode says\n%s\nwant\n%s", c.trucks, c.seed, got, want.String())
+		if got := answers[len(answers)-2]; values == nil || !strings.HasPrefix(got, want.String()) {
+			return fmt.Sprintf("gecode says\n%s\nwant %v", got, values)
 		}
 	}
+	return ""
 }
 
 // TestExport_Refuses writes nothing for a format that there is not, or when the

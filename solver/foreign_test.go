@@ -39,19 +39,16 @@ func least(p *plant.Plant, conditions ...Condition) ([]int64, error) {
 	return values, nil
 }
 
-// spread runs a check on seeds from 0 on, a few at a time.
+// spread runs a check on seeds from 0 on, each in a test of its own.
 func spread(t *testing.T, runs uint64, check func(t *testing.T, seed uint64)) {
-	const at = 4
 	if testing.Short() {
-		runs = at
+		runs = 4
 	}
-	t.Run("seeds", func(t *testing.T) {
-		for first := range uint64(at) {
-			t.Run(fmt.Sprint(first), func(t *testing.T) {
+	t.Run("seed", func(t *testing.T) {
+		for seed := range runs {
+			t.Run(fmt.Sprint(seed), func(t *testing.T) {
 				t.Parallel()
-				for seed := first; seed < runs; seed += at {
-					check(t, seed)
-				}
+				check(t, seed)
 			})
 		}
 	})
@@ -107,7 +104,7 @@ func TestForeign_Clasp(t *testing.T) {
 	outside.Find(t, "clasp", "clasp")
 	t.Parallel()
 	var met tally
-	spread(t, 700**foreign, func(t *testing.T, seed uint64) {
+	spread(t, 500**foreign, func(t *testing.T, seed uint64) {
 		s := specimenOf(t, seed)
 		s.complain(t, "clasp", func(p *plant.Plant) string {
 			values, err := least(p)
@@ -136,4 +133,26 @@ func TestForeign_Clasp(t *testing.T) {
 		})
 	})
 	met.met(t, 3, append(everyTier, "without a plan, after a search")...)
+}
+
+// TestForeign_Gecode has Gecode answer smaller ones.
+func TestForeign_Gecode(t *testing.T) {
+	outside.Find(t, "minizinc", "minizinc")
+	t.Parallel()
+	var met tally
+	spread(t, 100**foreign, func(t *testing.T, seed uint64) {
+		s := littleOf(t, seed)
+		s.complain(t, "gecode", func(p *plant.Plant) string {
+			values, err := least(p)
+			if err != nil {
+				return err.Error()
+			}
+			if _, lost, err := ask(p); len(lost) > 0 || err != nil {
+				return ""
+			}
+			met.costs(values)
+			return gecode(t, p, values)
+		})
+	})
+	met.met(t, 1, everyTier...)
 }

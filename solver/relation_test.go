@@ -1,6 +1,8 @@
 package solver
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -9,6 +11,7 @@ import (
 	"testing"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/plant"
 )
 
@@ -484,16 +487,23 @@ func rename(p *plant.Plant) {
 func TestForeign_Relations(t *testing.T) {
 	t.Parallel()
 	var met tally
-	spread(t, 600**foreign, func(t *testing.T, seed uint64) {
-		s := specimenOf(t, seed)
-		for _, n := range rand.New(rand.NewPCG(seed, 33)).Perm(len(relations))[:5] {
+	spread(t, 500**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed/2)
+		if seed%2 == 1 {
+			s = littleOf(t, seed/2)
+		}
+		base, mistake := least(s.p)
+		for _, n := range rand.New(rand.NewPCG(seed, 33)).Perm(len(relations))[:8] {
 			rel := &relations[n]
 			s.complain(t, rel.name, func(p *plant.Plant) string {
 				was, now := rel.make(rand.New(rand.NewPCG(seed, 34)), p)
 				if now == nil || len(plant.Validate(now)) > 0 || !rel.line && !sameLine(was, now) {
 					return ""
 				}
-				before, err := least(was)
+				before, err := base, mistake
+				if was != s.p {
+					before, err = least(was)
+				}
 				if err != nil {
 					return err.Error()
 				}
@@ -517,4 +527,157 @@ func TestForeign_Relations(t *testing.T) {
 		names = append(names, rel.name)
 	}
 	met.met(t, 15, names...)
+}
+
+// TestForeign_Again takes the best plan into force and plans again: with nothing else, after
+// slips that change nothing, and under conditions.
+func TestForeign_Again(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 200**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed)
+		s.complain(t, "planned again", func(p *plant.Plant) string {
+			r, err := Replan(context.Background(), p, Options{})
+			if err != nil || r.Plan == nil {
+				return ""
+			}
+			met.add("plants")
+			in := deep(p)
+			in.Plan, in.Slips = r.Plan, nil
+			return cmp.Or(again(p, in, &met), idle(in, &met))
+		})
+		if len(s.conditions) > 0 {
+			s.complain(t, "under conditions", func(p *plant.Plant) string { return insisted(p, s.conditions, &met) })
+		}
+	})
+	met.met(t, 3, "plants", "planned again, a plan before", "planned again, none before", "idle slips", "no plan under conditions", "conditions that the best plan obeys", "conditions that cost something")
+}
+
+// again plans for in, in which the best plan for p is in force. That plan costs as much as it
+// did, but for what it disturbed of the one before it; it disturbs nothing of itself. So no tier
+// before calm changes, and calm neither where there was no plan before. The plan stays as it is.
+func again(p, in *plant.Plant, met *tally) string {
+	r, err := Replan(context.Background(), in, Options{})
+	if err != nil || r.Status != plant.Optimal {
+		return fmt.Sprintf("%v %v", r, err)
+	}
+	for n, v := range r.Tiers {
+		was := in.Plan.Tiers[n].Value
+		if v.Name == plant.TierCalm && p.Plan != nil {
+			if v.Value > was {
+				return fmt.Sprintf("calm was %d and is %d with that plan in force", was, v.Value)
+			}
+			continue
+		}
+		if v.Value != was {
+			return fmt.Sprintf("%s was %d and is %d with that plan in force", v.Name, was, v.Value)
+		}
+	}
+	if p.Plan != nil {
+		met.add("planned again, a plan before")
+		return ""
+	}
+	met.add("planned again, none before")
+	if !slices.Equal(r.Plan.Stages, in.Plan.Stages) {
+		return "another plan of equal cost, though one was in force"
+	}
+	return ""
+}
+
+// idle lets things happen that change nothing: values stay, and nothing moves. A slip of no days
+// is none, and is refused.
+func idle(in *plant.Plant, met *tally) string {
+	before, err := Replan(context.Background(), in, Options{})
+	if err != nil {
+		return err.Error()
+	}
+	line, err := in.Project()
+	if err != nil {
+		return err.Error()
+	}
+	past := plant.Range{From: in.Horizon.Through + 5, Through: in.Horizon.Through + 6}
+	none := plant.Range{From: calendar.None, Through: calendar.None}
+	var list []plant.Slip
+	for _, b := range in.Bays {
+		list = append(list, plant.Slip{ID: "a", Kind: plant.BayDown, Bay: b.ID, Over: past, Known: calendar.None})
+		break
+	}
+	for _, c := range in.Crews {
+		list = append(list, plant.Slip{ID: "b", Kind: plant.CrewAway, Crew: c.ID, Heads: 1, Over: past, Known: calendar.None})
+		break
+	}
+	for _, v := range in.Visits {
+		if v.Planned() && !hasBegun(in, &v) && (v.Booking.Day == calendar.None || v.Booking.Day <= in.Horizon.Through) && v.TravelDays == 0 {
+			far := plant.Range{From: past.From + 60, Through: past.From + 61}
+			list = append(list, plant.Slip{ID: "c", Kind: plant.CustomerMoves, Visit: v.ID, Over: far, Known: calendar.None})
+			break
+		}
+	}
+	now, err := in.Apply(list)
+	if err != nil {
+		return err.Error()
+	}
+	for i := range now.Trucks {
+		if t := &now.Trucks[i]; t.Line.Off == calendar.None {
+			t.Line.Overrides = append(t.Line.Overrides, plant.Override{On: now.AsOf.Date(), Off: line.LineOff(t.ID)})
+			moved := plant.Slip{ID: "d", Kind: plant.LineOffMoved, Truck: t.ID, Over: none, Known: calendar.None}
+			if _, err := in.Apply([]plant.Slip{moved}); err == nil {
+				return "a line-off day moved by no days was taken"
+			}
+		}
+	}
+	if len(list) == 0 || len(plant.Validate(now)) > 0 {
+		return ""
+	}
+	after, err := Replan(context.Background(), now, Options{})
+	if err != nil {
+		return err.Error()
+	}
+	met.add("idle slips")
+	if !slices.Equal(before.Tiers, after.Tiers) || !slices.Equal(before.Plan.Stages, after.Plan.Stages) {
+		return fmt.Sprintf("%v before and %v after slips that change nothing, or another plan", before.Tiers, after.Tiers)
+	}
+	in = deep(in)
+	in.Plan = before.Plan
+	m, err := Compare(in, now, list, after.Plan)
+	if err != nil {
+		return err.Error()
+	}
+	if len(m.Visits)+len(m.Deliveries)+len(m.Near)+len(m.Displaced)+len(m.Calls) > 0 {
+		return fmt.Sprintf("slips that change nothing move something: %+v", m)
+	}
+	return ""
+}
+
+// insisted plans under conditions: that is never cheaper, and as cheap where the best plan
+// obeys them anyway. Overtime that is not worked makes another plant.
+func insisted(p *plant.Plant, conditions []Condition, met *tally) string {
+	if slices.ContainsFunc(conditions, func(c Condition) bool { return c.Kind == plant.NoOvertime }) {
+		p = Under(p, conditions)
+	}
+	r, err := Replan(context.Background(), p, Options{})
+	if err != nil {
+		return err.Error()
+	}
+	free, err := least(p)
+	if err != nil {
+		return err.Error()
+	}
+	values, err := least(p, conditions...)
+	if err != nil {
+		return err.Error()
+	}
+	switch obeys := free != nil && len(check.Conditions(p, r.Plan, conditions)) == 0; {
+	case !noCheaper(free, values):
+		return fmt.Sprintf("%v, and %v under %v", free, values, conditions)
+	case obeys && !slices.Equal(free, values):
+		return fmt.Sprintf("%v, and %v under %v, which that plan obeys", free, values, conditions)
+	case obeys:
+		met.add("conditions that the best plan obeys")
+	case free != nil && values == nil:
+		met.add("no plan under conditions")
+	case !slices.Equal(free, values):
+		met.add("conditions that cost something")
+	}
+	return ""
 }

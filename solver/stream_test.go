@@ -883,7 +883,7 @@ func TestForeign_Stream(t *testing.T) {
 	if err := json.Unmarshal(plant.Schema(), &schema); err != nil {
 		t.Fatal(err)
 	}
-	runs := uint64(600)
+	runs := uint64(450)
 	said, odd := map[string]int{}, map[string]int{}
 	for seed := range runs {
 		s := specimenOf(t, seed)
