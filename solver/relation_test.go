@@ -428,7 +428,7 @@ var names = map[string]string{
 	"Customer.ID": "customer", "Truck.Customer": "customer", "Measure.Customer": "customer",
 	"Truck.ID": "truck", "Visit.Truck": "truck", "Slip.Truck": "truck", "Planned.Truck": "truck",
 	"Visit.ID": "visit", "Slip.Visit": "visit", "PlannedVisit.Visit": "visit",
-	"Truck.Kind": "feature", "Truck.Options": "feature", "Truck.Graphics": "feature", "Extra.Feature": "feature", "Stage.Needs": "feature", "Wish.Needs": "feature",
+	"Truck.Kind": "feature", "Truck.Options": "feature", "Truck.Graphics": "feature", "Extra.Feature": "feature", "Stage.Needs": "feature", "Bay.Needs": "feature", "Wish.Needs": "feature",
 }
 
 // rename gives everything another name: letters run the other way round, so that orders
@@ -534,8 +534,11 @@ func TestForeign_Relations(t *testing.T) {
 func TestForeign_Again(t *testing.T) {
 	t.Parallel()
 	var met tally
-	spread(t, 200**foreign, func(t *testing.T, seed uint64) {
-		s := specimenOf(t, seed)
+	spread(t, 300**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed/2)
+		if seed%2 == 1 {
+			s = littleOf(t, seed/2)
+		}
 		s.complain(t, "planned again", func(p *plant.Plant) string {
 			r, err := Replan(context.Background(), p, Options{})
 			if err != nil || r.Plan == nil {
@@ -550,7 +553,7 @@ func TestForeign_Again(t *testing.T) {
 			s.complain(t, "under conditions", func(p *plant.Plant) string { return insisted(p, s.conditions, &met) })
 		}
 	})
-	met.met(t, 3, "plants", "planned again, a plan before", "planned again, none before", "idle slips", "no plan under conditions", "conditions that the best plan obeys", "conditions that cost something")
+	met.met(t, 1, "plants", "planned again, a plan before", "planned again, none before", "idle slips", "no plan under conditions", "conditions that the best plan obeys", "conditions that cost something")
 }
 
 // again plans for in, in which the best plan for p is in force. That plan costs as much as it

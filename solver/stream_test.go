@@ -83,7 +83,7 @@ func happens(t testing.TB, r *rand.Rand, seed uint64, p *plant.Plant) *specimen 
 		s.p = deep(p)
 		s.p.Slips = nil
 	}
-	if oneIn(r, 4) {
+	if oneIn(r, 3) {
 		for range 1 + r.IntN(2) {
 			if c := condition(r, s.p); len(s.p.Conditions([]Condition{c})) == 0 {
 				s.conditions = append(s.conditions, c)
@@ -188,7 +188,7 @@ func workshopOnce(r *rand.Rand, most int) *plant.Plant {
 		{ID: "pit", Kinds: []string{"pump_test", "test_drive"}},
 	}
 	if oneIn(r, 2) {
-		p.Bays = append(p.Bays, plant.Bay{ID: "hall-3", Kinds: []string{"shop", "floor"}, MaxHeightFt: either(r, 0.0, 11), MaxFlowGPM: either(r, 0, 1500)})
+		p.Bays = append(p.Bays, plant.Bay{ID: "hall-3", Kinds: []string{"shop", "floor"}, MaxHeightFt: either(r, 0.0, 11), MaxFlowGPM: either(r, 0, 1500), Needs: either(r, nil, nil, []string{"foam"}, []string{"rescue"})})
 	}
 	p.Line = plant.Line{Calendar: "plant"}
 	if oneIn(r, 3) {
@@ -401,8 +401,22 @@ var oddities = []func(r *rand.Rand, p *plant.Plant){
 	func(r *rand.Rand, p *plant.Plant) { pick(r, p.Bays).MaxHeightFt = pick(r, p.Trucks).HeightFt },
 	func(r *rand.Rand, p *plant.Plant) { pick(r, p.Bays).MaxFlowGPM = pick(r, p.Trucks).FlowGPM },
 	func(r *rand.Rand, p *plant.Plant) {
+		pick(r, p.Bays).Needs = []string{either(r, "pump", "foam", "custom", pick(r, p.Trucks).Kind)}
+	},
+	func(r *rand.Rand, p *plant.Plant) {
 		p.Bays = slices.Delete(p.Bays, 0, 1)
 		pick(r, p.Bays).Name = "Old hall"
+	},
+	func(r *rand.Rand, p *plant.Plant) { // a bay in which a truck is
+		for i := range p.Trucks {
+			at := p.Trucks[i].Standing.Bay
+			for _, w := range p.Trucks[i].Running {
+				at = cmp.Or(at, w.Bay)
+			}
+			if b := p.FindBay(at); b != nil {
+				b.Closures = append(b.Closures, someDays(r, p))
+			}
+		}
 	},
 	func(r *rand.Rand, p *plant.Plant) { // crews
 		c := pick(r, p.Crews)
@@ -556,7 +570,8 @@ var oddities = []func(r *rand.Rand, p *plant.Plant){
 	func(r *rand.Rand, p *plant.Plant) { pick(r, p.Visits).Halves = 1 + r.IntN(5) },
 	func(r *rand.Rand, p *plant.Plant) { pick(r, p.Visits).Heads = 1 + r.IntN(9) },
 	func(r *rand.Rand, p *plant.Plant) {
-		pick(r, p.Visits).Weekdays = []calendar.Weekday{calendar.Weekday(r.IntN(7))}
+		d := r.IntN(7)
+		pick(r, p.Visits).Weekdays = []calendar.Weekday{calendar.Weekday(d), calendar.Weekday((d + 1 + r.IntN(6)) % 7)}
 	},
 	func(r *rand.Rand, p *plant.Plant) {
 		pick(r, p.Visits).Booking = plant.Booking{State: either(r, plant.Held, plant.Cancelled, plant.NoShow), Day: p.AsOf.Date() - 1, HoldUntil: calendar.None}
@@ -603,7 +618,7 @@ var oddities = []func(r *rand.Rand, p *plant.Plant){
 	},
 	func(r *rand.Rand, p *plant.Plant) { p.Horizon.Through -= calendar.Date(r.IntN(60)) },
 	func(r *rand.Rand, p *plant.Plant) {
-		p.Parts = either(r, p.Parts[:1], append(slices.Clone(p.Parts[:2]), plant.Part{ID: "evening", From: 16 * 60}))
+		p.Parts = either(r, p.Parts[:1], append(plant.DefaultParts(), plant.Part{ID: "evening", From: 16 * 60}))
 	},
 	func(r *rand.Rand, p *plant.Plant) {
 		c := pick(r, p.Customers)
@@ -737,6 +752,9 @@ var traits = []struct {
 				return c.Through >= s.p.AsOf.Date() && c.From <= s.p.Horizon.Through
 			})
 		})
+	}},
+	{"a hall for some trucks only", func(s *specimen) bool {
+		return slices.ContainsFunc(s.p.Bays, func(b plant.Bay) bool { return len(b.Needs) > 0 })
 	}},
 	{"a bay of several kinds", func(s *specimen) bool {
 		return slices.ContainsFunc(s.p.Bays, func(b plant.Bay) bool { return len(b.Kinds) > 1 })
@@ -883,7 +901,7 @@ func TestForeign_Stream(t *testing.T) {
 	if err := json.Unmarshal(plant.Schema(), &schema); err != nil {
 		t.Fatal(err)
 	}
-	runs := uint64(450)
+	runs := uint64(600)
 	said, odd := map[string]int{}, map[string]int{}
 	for seed := range runs {
 		s := specimenOf(t, seed)
