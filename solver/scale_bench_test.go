@@ -20,7 +20,8 @@ import (
 //	go test ./solver -run '^$' -bench Plan_Scale -benchtime 1x -v -timeout 0 -scale-trucks 400 -scale-seeds 3
 var (
 	scaleTrucks = flag.Int("scale-trucks", 20, "BenchmarkPlan_Scale: trucks of the generated plants")
-	scaleSeeds  = flag.Uint64("scale-seeds", 1, "BenchmarkPlan_Scale: plants, of seeds from 1 on")
+	scaleFirst  = flag.Uint64("scale-first", 1, "BenchmarkPlan_Scale: seed of the first plant")
+	scaleSeeds  = flag.Uint64("scale-seeds", 1, "BenchmarkPlan_Scale: plants, of as many seeds")
 	scaleLimit  = flag.Duration("scale-limit", 10*time.Minute, "BenchmarkPlan_Scale: how long a proof may take")
 )
 
@@ -28,7 +29,7 @@ var (
 // trucks: processor seconds of this process (another process cannot lengthen them
 // much), counts, which repeat exactly, and how far each tier was proven by when.
 func BenchmarkPlan_Scale(b *testing.B) {
-	for seed := uint64(1); seed <= *scaleSeeds; seed++ {
+	for seed := *scaleFirst; seed < *scaleFirst+*scaleSeeds; seed++ {
 		b.Run(fmt.Sprintf("trucks=%d/seed=%d", *scaleTrucks, seed), func(b *testing.B) {
 			for range b.N {
 				scale(b, seed)

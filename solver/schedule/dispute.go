@@ -136,7 +136,7 @@ func (d *Dispute) encode() {
 		d.write(n)
 	}
 	d.e.sink, d.e.rule = d.s, d.s
-	d.inside = d.e.inside().Lits
+	d.inside = hoped(d.e.inside())
 	d.s.Reserve(1000)
 	d.remember()
 }

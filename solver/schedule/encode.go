@@ -579,20 +579,31 @@ func (e *encoding) gap(g Gap, soft func(sat.Lit, int64)) {
 	}
 }
 
+// A hope is a literal that asks something of one job.
+type hope struct {
+	job int
+	lit sat.Lit
+}
+
+// hopeFor is the literal of the hope for a job, which is made when there is none yet.
+func (e *encoding) hopeFor(job int, hopes *[]hope, of map[int]sat.Lit) sat.Lit {
+	l, ok := of[job]
+	if !ok {
+		l = e.sink.Lit()
+		of[job] = l
+		*hopes = append(*hopes, hope{job, l})
+	}
+	return l
+}
+
 // inside is the hope, job by job, that every task lies inside its window.
-func (e *encoding) inside() *maxsat.Hopes {
-	h := &maxsat.Hopes{}
+func (e *encoding) inside() (hopes []hope) {
 	of := map[int]sat.Lit{}
 	for i := range e.p.Tasks {
 		if e.w.lo[i] > e.w.hi[i] || !e.open(i) && !e.before(i) {
 			continue
 		}
-		l, ok := of[e.p.Tasks[i].Job]
-		if !ok {
-			l = e.sink.Lit()
-			of[e.p.Tasks[i].Job] = l
-			h.Lits = append(h.Lits, l)
-		}
+		l := e.hopeFor(e.p.Tasks[i].Job, &hopes, of)
 		if e.open(i) {
 			e.clause(-l, -e.from(i, e.w.hi[i]+1))
 		}
@@ -600,7 +611,46 @@ func (e *encoding) inside() *maxsat.Hopes {
 			e.clause(-l, e.from(i, e.w.lo[i]))
 		}
 	}
-	return h
+	return hopes
+}
+
+// stay is the hope, job by job, that everything is as the starts say. Jobs with a start
+// outside its window are left alone, and those that are loose.
+func (e *encoding) stay(start []int, loose map[int]bool) (hopes []hope) {
+	of := map[int]sat.Lit{}
+	out := map[int]bool{}
+	for i, k := range start {
+		job := e.p.Tasks[i].Job
+		out[job] = out[job] || loose[job] || k >= 0 && (k < e.w.lo[i] || k > e.w.hi[i])
+	}
+	for i, k := range start {
+		job := e.p.Tasks[i].Job
+		if out[job] {
+			continue
+		}
+		l := e.hopeFor(job, &hopes, of)
+		for _, x := range e.exact(i, k) {
+			e.clause(-l, x)
+		}
+	}
+	return hopes
+}
+
+// hoped are the literals of hopes.
+func hoped(hopes []hope) (lits []sat.Lit) {
+	for _, h := range hopes {
+		lits = append(lits, h.lit)
+	}
+	return lits
+}
+
+// mark marks the jobs whose hopes are no longer kept.
+func mark(jobs map[int]bool, hopes []hope, kept []sat.Lit) {
+	for _, h := range hopes {
+		if !slices.Contains(kept, h.lit) {
+			jobs[h.job] = true
+		}
+	}
 }
 
 // leastGap is the fewest days, less Free, that the arcs leave between the tasks of a

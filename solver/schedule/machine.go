@@ -137,9 +137,10 @@ const sweeps = 20
 // name gives every placed task of the family a machine, the preferred one where it
 // can. It sweeps over the tasks in the order of their starts, gives each the least
 // wanted machine that is free and open for all of its time, and makes room by
-// moving one task where none is. Where no sweep works, a search decides. It returns
-// false when there is no naming, or ctx ended the search, and the slot in which the
-// first sweep got stuck.
+// moving one task where none is. Where no sweep works, a search decides: around each
+// slot in which a sweep got stuck first, since no naming there is none at all, and is
+// found out soon. It returns false when there is no naming, or ctx ended the search,
+// and the slot around which there is none, else the one in which the first sweep got stuck.
 func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int, machine []int) (stuck Slot, ok bool) {
 	w := &sweep{p: p, start: start, prefer: prefer, rank: make([]int, len(p.Machines))}
 	for _, i := range f.tasks {
@@ -152,7 +153,8 @@ func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int
 	}
 	random := rand.New(rand.NewPCG(uint64(len(w.order)), 0))
 	tie := make([]int, len(p.Tasks))
-	for n := range sweeps {
+	var places []Slot
+	for range sweeps {
 		slices.SortStableFunc(w.order, func(x, y int) int {
 			return cmp.Or(cmp.Compare(w.begin(x), w.begin(y)), cmp.Compare(tie[x], tie[y]),
 				cmp.Compare(len(p.Tasks[x].Able), len(p.Tasks[y].Able)), cmp.Compare(w.end(y), w.end(x)))
@@ -164,8 +166,8 @@ func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int
 			}
 			return 0, true
 		}
-		if n == 0 {
-			stuck = w.begin(at)
+		if !slices.Contains(places, w.begin(at)) {
+			places = append(places, w.begin(at))
 		}
 		w.prefer = nil // wishes stood in the way
 		for _, i := range w.order {
@@ -175,7 +177,21 @@ func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int
 			w.rank[m] += random.IntN(3)
 		}
 	}
-	return stuck, f.search(ctx, p, start, prefer, machine)
+	for reach := Slot(4 * days); reach <= 8*days; reach *= 2 {
+		for _, at := range places {
+			near := *f
+			near.tasks = slices.DeleteFunc(slices.Clone(w.order), func(i int) bool {
+				return w.end(i) <= at-reach || w.begin(i) > at+reach
+			})
+			slices.Sort(near.tasks)
+			near.classes = nil
+			near.classify(p) // fewer than in all: who is not here tells nobody apart
+			if !near.search(ctx, p, start, prefer, slices.Clone(machine)) {
+				return at, false
+			}
+		}
+	}
+	return places[0], f.search(ctx, p, start, prefer, machine)
 }
 
 // search names the machines of given starts by clauses of their own.

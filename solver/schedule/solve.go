@@ -71,7 +71,7 @@ type Counts struct {
 // and the bounds so far. The error is never about the question: it reports that
 // Solve caught itself in a contradiction.
 func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
-	s := &solving{filled: map[place]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
+	s := &solving{filled: map[place]bool{}, loose: map[int]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
 	full, ok := allWindows(p, s.g)
 	if !ok {
 		return &Result{Status: Infeasible}, nil
@@ -212,9 +212,10 @@ type solving struct {
 	patience int
 	counts   Counts
 	err      error
-	project  bool     // the problem is one
-	breeder  *breeder // of its answers
-	raised   int      // how often a bound of it was
+	project  bool         // the problem is one
+	breeder  *breeder     // of its answers
+	raised   int          // how often a bound of it was
+	loose    map[int]bool // jobs that a core asked to leave their places in the best answer
 }
 
 // mend starts from the preferred answer, mended. Its costs are near the best ones and
@@ -372,7 +373,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	for t := range s.p.Tiers {
 		softs[t], base[t] = e.tier(&s.p.Tiers[t])
 	}
-	hopes := e.inside()
+	inside := e.inside()
+	hopes := &maxsat.Hopes{Lits: hoped(inside)}
 	// Half as many again for the sums of core-guided search and for crowds written
 	// later; see sat.Session.Reserve.
 	session.Reserve(session.Stats().Vars/2 + 1000)
@@ -401,9 +403,15 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			return s.values[t] - base[t]
 		}
 		hopes.Near = nil
+		var stay []hope
+		near := func() {
+			mark(s.loose, stay, hopes.Near)
+			stay = e.stay(s.best.Start, s.loose)
+			hopes.Near = hoped(stay)
+		}
 		keep := len(hopes.Lits) >= cmp.Or(s.o.many, many) && upper() > 0 && upper() != s.bounds[t]-base[t]
 		if keep {
-			hopes.Near = s.near(e)
+			near()
 		}
 		best := s.best
 		var beyond []int
@@ -421,7 +429,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 				}
 				unnamed := s.finish(ctx, start, final)
 				if keep && s.best != best && s.err == nil {
-					best, hopes.Near = s.best, s.near(e)
+					best = s.best
+					near()
 				}
 				if u := upper(); !final || s.err != nil || u == lower {
 					return u, maxsat.Accept
@@ -453,11 +462,17 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			},
 			Fixed: func(l sat.Lit) { s.learn(e, l) },
 		})
+		mark(s.loose, stay, hopes.Near)
 		switch {
 		case s.err != nil:
 			return Unknown, false
 		case len(beyond) > 0:
-			s.widen(beyond)
+			wide := map[int]bool{}
+			for _, i := range beyond {
+				wide[s.p.Tasks[i].Job] = true
+			}
+			mark(wide, inside, hopes.Lits)
+			s.widen(wide)
 			return Unknown, true
 		case tired > s.patience:
 			s.patience *= 2 // a tier that needs more models gets them in the end
@@ -479,31 +494,7 @@ const patience = 8
 
 // many is how many jobs make it worth while to stay near the best answer: each job
 // let go costs a call, and saves searching for all others.
-const many = 300
-
-// near is the hope, job by job, that everything is as in the best answer.
-func (s *solving) near(e *encoding) (lits []sat.Lit) {
-	of := map[int]sat.Lit{}
-	out := map[int]bool{}
-	for i, k := range s.best.Start {
-		job := s.p.Tasks[i].Job
-		out[job] = out[job] || k >= 0 && (k < e.w.lo[i] || k > e.w.hi[i])
-	}
-	for i, k := range s.best.Start {
-		job := s.p.Tasks[i].Job
-		if out[job] {
-			continue
-		}
-		if _, ok := of[job]; !ok {
-			of[job] = e.sink.Lit()
-			lits = append(lits, of[job])
-		}
-		for _, l := range e.exact(i, k) {
-			e.clause(-of[job], l)
-		}
-	}
-	return lits
-}
+const many = 150
 
 // capacities writes the crowds that are likely to be full, and returns the rest, to
 // be written when a model overfills them: where the best answer leaves two thirds of the
@@ -617,12 +608,8 @@ func (s *solving) learn(e *encoding, l sat.Lit) {
 	}
 }
 
-// widen widens the windows of the jobs with tasks outside them.
-func (s *solving) widen(beyond []int) {
-	jobs := map[int]bool{}
-	for _, i := range beyond {
-		jobs[s.p.Tasks[i].Job] = true
-	}
+// widen widens the windows of the jobs.
+func (s *solving) widen(jobs map[int]bool) {
 	for i := range s.p.Tasks {
 		if jobs[s.p.Tasks[i].Job] {
 			s.margin[i] = min(3*s.margin[i], s.p.Slots)
