@@ -39,6 +39,7 @@ type Options struct {
 	many     int  // for tests: from how many jobs on to stay near the best answer, 0: many
 	patience int  // for tests: 0: patience
 	walks    int  // for tests: 0: walks
+	rebuilt  int  // for tests: from how many jobs on the first answer is rebuilt, 0: rebuilt
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -104,6 +105,9 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 		if s.best == nil || !s.project && !s.free() {
 			c.better(c.urgent(), rounds, s.consider)
+			if !s.project {
+				s.rebuild(ctx, c)
+			}
 		}
 	}
 	if s.err == nil && s.best != nil && s.free() {
@@ -278,7 +282,11 @@ func (s *solving) settle() {
 	if values, faults := Verify(s.p, &settled); len(faults) > 0 || compare(values, s.values) > 0 {
 		s.err = fmt.Errorf("schedule: settling made %v of %v: %v", values, s.values, faults)
 	} else {
+		better := compare(values, s.values) < 0
 		s.best, s.values = &settled, values
+		if better {
+			s.report(true)
+		}
 	}
 }
 

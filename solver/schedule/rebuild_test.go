@@ -1,0 +1,54 @@
+package schedule
+
+import (
+	"context"
+	"testing"
+)
+
+// TestRebuild rebuilds first answers: what comes of it obeys the problem, is never worse, often
+// better, and never better than the best.
+func TestRebuild(t *testing.T) {
+	better, same := 0, 0
+	for seed := range uint64(300) {
+		p := tiny(seed)
+		g := newGraph(p)
+		full, ok := allWindows(p, g)
+		if !ok {
+			continue
+		}
+		c := newConstructor(p, g, full, nil)
+		first := c.build(c.urgent())
+		if first == nil {
+			continue
+		}
+		was, _ := Verify(p, first)
+		r := newRebuilder(c, first, 2000)
+		if r == nil {
+			continue
+		}
+		a := r.run(context.Background())
+		if a == nil {
+			t.Fatalf("seed %d: the answer cannot be put back", seed)
+		}
+		is, faults := Verify(p, a)
+		if len(faults) > 0 {
+			t.Fatalf("seed %d: %v", seed, faults)
+		}
+		best, err := Solve(context.Background(), p, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		switch d := compare(is, was); {
+		case d > 0 || compare(is, best.Values) < 0:
+			t.Fatalf("seed %d: from %v to %v, and the best is %v", seed, was, is, best.Values)
+		case d < 0:
+			better++
+		default:
+			same++
+		}
+	}
+	t.Logf("%d better, %d not", better, same)
+	if better < 30 {
+		t.Error("this tests too little")
+	}
+}
