@@ -294,8 +294,8 @@ func (e *enumerator) end(t *plant.Truck, s *plant.Stage, w *plant.Wish, start, f
 	switch {
 	case w != nil:
 		return e.hours[w.Department].Add(start, max(1, w.Minutes))
-	case s.Length == plant.LengthHours:
-		return h.Add(from, e.p.StageMinutes(t, s))
+	case s.Length != plant.LengthVisit && s.Length != plant.LengthDrive:
+		return h.Add(from, max(1, e.p.StageMinutes(t, s)))
 	case s.Length == plant.LengthDrive:
 		last, days := calendar.NoMoment, 0
 		for d := start.Date(); d <= e.grid.Through() && days < e.p.DriveDays(t); d++ {

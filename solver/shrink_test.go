@@ -47,13 +47,17 @@ const mostTries = 5000
 // no plan in force, no figure. p fails, and stays as it is.
 func shrunk(p *plant.Plant, fails func(*plant.Plant) bool) *plant.Plant {
 	least, tries := deep(p), 0
+	if read, faults := plant.Read("plant", plant.Write(p)); len(faults) == 0 && fails(read) {
+		least = read
+	}
 	smaller := func(change func(*plant.Plant)) bool {
 		if tries++; tries > mostTries {
 			return false
 		}
 		q := deep(least)
 		change(q)
-		if reflect.DeepEqual(q, least) || len(plant.Validate(q)) > 0 || !fails(q) {
+		q, faults := plant.Read("smaller", plant.Write(q)) // as a file can say it
+		if len(faults) > 0 || reflect.DeepEqual(q, least) || !fails(q) {
 			return false
 		}
 		least = q
