@@ -106,7 +106,7 @@ func TestJSONKeys(t *testing.T) {
 			if d := cmp.Diff(number("read", "encode", "first", "best", "proof", "total"), keys(v["seconds"])); d != "" {
 				t.Error(d)
 			}
-			if d := cmp.Diff(number("trucks", "stages", "variables", "clauses", "sat_calls"), keys(v["counts"])); d != "" {
+			if d := cmp.Diff(number("trucks", "stages", "variables", "clauses", "sat_calls", "rounds"), keys(v["counts"])); d != "" {
 				t.Error(d)
 			}
 			for i, tier := range v["tiers"].([]any) {
