@@ -61,6 +61,7 @@ type house struct {
 	mu   sync.Mutex
 	now  time.Time
 	log  bytes.Buffer
+	say  *slog.Logger // writes log; one for all runners, which write side by side
 }
 
 func (h *house) clock() time.Time {
@@ -97,6 +98,7 @@ func build(t *testing.T) *house {
 		t.Fatal(err)
 	}
 	h := &house{t: t, now: morning, file: filepath.Join(t.TempDir(), "wetdown.db")}
+	h.say = slog.New(slog.NewTextHandler(&h.log, nil))
 	app, s, err := open(h.file, h.clock)
 	if err != nil {
 		t.Fatal(err)
@@ -116,7 +118,7 @@ func build(t *testing.T) *house {
 // runner is a runner that is not started: tests take its steps.
 func (h *house) runner(o outbound.Options) *outbound.Runner {
 	o.Clock, o.Seed = h.clock, 7
-	o.Log = slog.New(slog.NewTextHandler(&h.log, nil))
+	o.Log = h.say
 	r := outbound.New(h.App, o)
 	h.t.Cleanup(func() { r.Close(context.Background()) })
 	return r
