@@ -20,12 +20,7 @@ func busy(t *testing.T, p *plant.Plant, m *means) float64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var offs []calendar.Date
-	for _, tr := range p.Trucks {
-		offs = append(offs, line.LineOff(tr.ID))
-	}
-	slices.Sort(offs)
-	from, through := asOf.Date(), offs[len(offs)*97/100] // a few late feeders are no busy weeks
+	from, through := asOf.Date(), lastOff(t, p) // a few late feeders are no busy weeks
 	grid, err := p.Grid(from, through)
 	if err != nil {
 		t.Fatal(err)
