@@ -39,6 +39,9 @@ func (c *generateCmd) run(s *session) (int, error) {
 	if c.History != 0 {
 		return c.history(s)
 	}
+	if c.Halls == 0 { // to Options that is one; here somebody wrote it
+		return 0, refuse("0 halls cannot be generated: ask for 1 to %d", generate.MaxHalls)
+	}
 	o := generate.Options{Trucks: c.Trucks, Seed: c.Seed, Load: c.Load, Slips: c.Slip, LinedUp: c.LinedUp, Halls: c.Halls}
 	if err := o.Check(); err != nil {
 		return 0, refuse("%v", err)

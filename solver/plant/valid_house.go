@@ -191,7 +191,7 @@ func (q *inquiry) bay(i int) {
 	shortest, lowest := &q.p.Trucks[0], &q.p.Trucks[0]
 	for j := range q.p.Trucks {
 		t := &q.p.Trucks[j]
-		if b.limit(t) == "" {
+		if l := b.limit(t); l == "" || l == "options" { // trucks for it may come
 			return
 		}
 		if t.LengthFt < shortest.LengthFt {
@@ -204,7 +204,7 @@ func (q *inquiry) bay(i int) {
 	q.find(wrong{
 		fmt.Sprintf("no truck of the file fits into the bay %s, which takes %s", b.ID, b.takes()),
 		fmt.Sprintf("limits that some truck keeps: the shortest, %s, is %v ft long, the lowest, %s, %v ft high", shortest.ID, shortest.LengthFt, lowest.ID, lowest.HeightFt),
-		"correct the limits of the bay, or what it needs, or take the bay away",
+		"correct the limits of the bay, or take the bay away",
 	}, at...)
 }
 

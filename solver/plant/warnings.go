@@ -75,6 +75,21 @@ func (q *inquiry) warnHouse() {
 			}, key("bays"), nth(i, b.ID), key("kinds"))
 		}
 	}
+	features := q.features()
+	var told []string
+	for i, b := range q.p.Bays {
+		for _, n := range b.Needs {
+			near := Nearest(n, features)
+			if near == "" || slices.Contains(features, n) || slices.Contains(told, n) {
+				continue
+			}
+			told = append(told, n)
+			q.find(wrong{
+				fmt.Sprintf("bay %s is only for trucks with %s, which no truck has, but some have %s", b.ID, n, near),
+				"", "write the same in both if the same is meant; until a truck has it the bay, and any other that needs it, stays empty",
+			}, key("bays"), nth(i, b.ID), key("needs"))
+		}
+	}
 	if !slices.ContainsFunc(q.p.Notice, func(n Notice) bool { return n.ID == "frozen" }) {
 		q.find(wrong{
 			"the notice ladder has no rung named frozen: only visits for which travel is bought are frozen",
@@ -97,15 +112,19 @@ func (q *inquiry) warnHouse() {
 	}
 }
 
+// features lists what trucks of the file have, each once.
+func (q *inquiry) features() (list []string) {
+	for i := range q.facts {
+		list = append(list, q.facts[i].features...)
+	}
+	slices.Sort(list)
+	return slices.Compact(list)
+}
+
 // warnRoute tells of stages that no truck goes through, since a feature may be
 // misspelt, or since the house has not what they need.
 func (q *inquiry) warnRoute() {
-	var features []string
-	for i := range q.facts {
-		features = append(features, q.facts[i].features...)
-	}
-	slices.Sort(features)
-	features = slices.Compact(features)
+	features := q.features()
 	written := !reflect.DeepEqual(q.p.Route, DefaultRoute())
 	for i := range q.p.Route {
 		s := &q.p.Route[i]
