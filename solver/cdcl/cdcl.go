@@ -10,24 +10,30 @@ import (
 )
 
 // A Solver holds clauses and looks for a model of all of them. Clauses may be added between
-// calls of Solve; what was learned stays. The zero value is not usable; see New.
+// calls of Solve; what was learned stays, and what was assumed and followed as far as the next
+// call assumes the same. The zero value is not usable; see New.
 type Solver struct {
-	arena   []lit     // clauses, each a head and its literals
-	learned []ref     // learned clauses of more than two literals
-	long    [][]watch // by literal: clauses of three and more that watch it
-	pairs   [][]watch // by literal: clauses of two that have it
-	value   []int8    // by literal: 1 true, -1 false, 0 open
-	level   []int32   // by variable, where it was assigned
-	why     []ref     // by variable: the clause that forced it, or none
-	trail   []lit
-	starts  []int // of levels in the trail; level 0 has none
-	head    int   // trail[head:] is not propagated yet
-	absurd  bool
+	clauses
+	vars   int     // variables are 1 to vars; slices by variable are longer
+	value  []int8  // by literal: 1 true, -1 false, 0 open
+	level  []int32 // by variable, where it was assigned
+	why    []ref   // by variable: the clause that forced it, or none
+	trail  []lit
+	starts []int // of levels in the trail; level 0 has none
+	head   int   // trail[head:] is not propagated yet
+	absurd bool
+	model  bool // the trail is one
 
-	order order
-	phase []bool // by variable: value of the last assignment
-	aim   []bool // by variable: phase in the longest trail without a conflict since the last aim
-	aimed int    // how long that trail was
+	assumed []lit     // of the last call; the n-th is true at level n+1, where the trail goes as far
+	asked   []sat.Lit // the same as they came
+	core    []sat.Lit // of them, when they contradict the clauses
+
+	order  order
+	choosy bool   // see Decide
+	idle   []bool // by variable: not to be decided on
+	phase  []bool // by variable: value of the last assignment
+	aim    []bool // by variable: phase in the longest trail without a conflict since the last aim
+	aimed  int    // how long that trail was
 
 	seen    []bool
 	touched []lit  // literals whose variable is seen
@@ -49,50 +55,58 @@ type Solver struct {
 	trace func([]lit) // for tests: is told what is learned
 }
 
-type (
-	lit   uint32 // twice the variable, and one more when negated
-	ref   uint32 // where a clause begins in the arena
-	watch struct {
-		clause ref
-		other  lit // true: the clause needs no look; the other literal of a pair
-	}
-)
-
-const none ref = 0
-
-// The head of a clause: how many literals it has, and for learned ones how many
-// levels met in it and how often it was of use lately.
-const (
-	size = iota
-	glue // 0: not learned
-	used
-	headed
-)
+// A lit is twice the variable, and one more when negated.
+type lit uint32
 
 // New returns a solver without clauses.
 func New() *Solver {
-	return &Solver{
-		arena: make([]lit, 1), long: make([][]watch, 2), pairs: make([][]watch, 2), value: make([]int8, 2), level: make([]int32, 1),
-		why: make([]ref, 1), phase: make([]bool, 1), aim: make([]bool, 1), seen: make([]bool, 1), dead: make([]int8, 1),
-		stamp: make([]int64, 1), order: newOrder(), reduceAt: reduceEvery,
-	}
+	s := &Solver{clauses: newClauses(), order: newOrder(), reduceAt: reduceEvery}
+	s.room(1 << 10)
+	return s
+}
+
+// Reset forgets everything and keeps the memory for a solver that is made anew.
+func (s *Solver) Reset() {
+	n := len(s.level)
+	old := *s
+	*s = Solver{clauses: old.clauses.emptied(), order: newOrder(), reduceAt: reduceEvery, trail: old.trail[:0], trace: old.trace}
+	s.room(n)
+}
+
+// room makes room for variables below n.
+func (s *Solver) room(n int) {
+	s.clauses.room(2 * n)
+	s.value = longer(s.value, 2*n)
+	s.level = longer(s.level, n)
+	s.why = longer(s.why, n)
+	s.idle = longer(s.idle, n)
+	s.phase = longer(s.phase, n)
+	s.aim = longer(s.aim, n)
+	s.seen = longer(s.seen, n)
+	s.dead = longer(s.dead, n)
+	s.order.room(n)
+}
+
+// longer is a slice with zeros up to length n.
+func longer[T any](x []T, n int) []T {
+	y := make([]T, n)
+	copy(y, x)
+	return y
 }
 
 // Lit returns the positive literal of a fresh variable.
 func (s *Solver) Lit() sat.Lit {
-	v := len(s.level)
-	s.long = append(s.long, nil, nil)
-	s.pairs = append(s.pairs, nil, nil)
-	s.value = append(s.value, 0, 0)
-	s.level = append(s.level, 0)
-	s.why = append(s.why, none)
-	s.phase = append(s.phase, false)
-	s.aim = append(s.aim, false)
-	s.seen = append(s.seen, false)
-	s.dead = append(s.dead, 0)
-	s.stamp = append(s.stamp, 0)
-	s.order.add()
-	return sat.Lit(v)
+	s.model = false
+	s.vars++
+	if s.vars == len(s.level) {
+		s.room(2 * s.vars)
+	}
+	if s.choosy {
+		s.idle[s.vars] = true
+	} else {
+		s.order.put(int32(s.vars))
+	}
+	return sat.Lit(s.vars)
 }
 
 // Add2 adds the clause a ∨ b.
@@ -101,28 +115,74 @@ func (s *Solver) Add2(a, b sat.Lit) { s.Add(a, b) }
 // Add3 adds the clause a ∨ b ∨ c.
 func (s *Solver) Add3(a, b, c sat.Lit) { s.Add(a, b, c) }
 
-// Add adds the clause of lits. The slice is not kept.
+// Add adds the clause of lits. The slice is not kept. What was assigned stays so as far as the
+// clause lets it.
 func (s *Solver) Add(lits ...sat.Lit) {
 	s.added++
-	s.back(0)
-	c := make([]lit, 0, len(lits))
+	s.model = false
+	c := s.stack[:0]
 	for _, x := range lits {
 		l := s.inner(x)
-		if s.value[l] > 0 || slices.Contains(c, l^1) {
+		if v := s.value[l]; v != 0 && s.level[l>>1] == 0 {
+			if v > 0 {
+				return
+			}
+			continue
+		}
+		if slices.Contains(c, l^1) {
 			return
 		}
-		if s.value[l] == 0 && !slices.Contains(c, l) {
+		if !slices.Contains(c, l) {
 			c = append(c, l)
 		}
 	}
+	s.stack = c
+	if len(c) < 2 {
+		s.back(0)
+	}
+	if len(s.starts) == 0 {
+		s.enter(c, 0)
+		return
+	}
+	s.front(c)
+	if s.value[c[0]] < 0 {
+		s.back(int(s.level[c[0]>>1]) - 1)
+		s.front(c)
+	}
+	if s.value[c[1]] < 0 && (s.value[c[0]] == 0 || s.level[c[0]>>1] > s.level[c[1]>>1]) {
+		s.back(int(s.level[c[1]>>1]))
+		r := s.enter(c, 0)
+		s.set(c[0], r)
+		return
+	}
 	s.enter(c, 0)
+}
+
+// front brings the two literals of a clause to its front that are false last: those that are not, else of the highest levels.
+func (s *Solver) front(c []lit) {
+	rank := func(l lit) int32 {
+		if s.value[l] < 0 {
+			return s.level[l>>1]
+		}
+		if s.value[l] > 0 {
+			return math.MaxInt32
+		}
+		return math.MaxInt32 - 1
+	}
+	for n := range 2 {
+		for k := n + 1; k < len(c); k++ {
+			if rank(c[k]) > rank(c[n]) {
+				c[n], c[k] = c[k], c[n]
+			}
+		}
+	}
 }
 
 // inner translates a literal.
 func (s *Solver) inner(x sat.Lit) lit {
 	v := x.Var()
-	if v <= 0 || v >= len(s.level) {
-		panic(fmt.Sprintf("cdcl: literal %d: variables 1 to %d exist", x, len(s.level)-1))
+	if v <= 0 || v > s.vars {
+		panic(fmt.Sprintf("cdcl: literal %d: variables 1 to %d exist", x, s.vars))
 	}
 	if x < 0 {
 		return lit(2*v + 1)
@@ -132,6 +192,28 @@ func (s *Solver) inner(x sat.Lit) lit {
 
 // Phase says which value to try first for the variable of x: that which makes x true.
 func (s *Solver) Phase(x sat.Lit) { s.phase[x.Var()] = x > 0 }
+
+// Decide says on which variables to decide. From the first call on all others, and those to come, are left
+// alone until they have a part in a conflict, and are false in a model unless they follow to be true. The caller
+// answers for it that this makes no clause false: what nobody decides on must only ever follow from the others. There
+// are no calm turns then: values that are aimed at keep a search from models that are easily found elsewhere.
+func (s *Solver) Decide(lits ...sat.Lit) {
+	if !s.choosy {
+		s.choosy = true
+		s.back(0)
+		s.order.clear()
+		for v := range s.idle {
+			s.idle[v] = true
+		}
+	}
+	s.model = false
+	for _, l := range lits {
+		if v := l.Var(); s.idle[v] {
+			s.idle[v] = false
+			s.order.put(int32(v))
+		}
+	}
+}
 
 // enter adds a clause whose literals are distinct and, at level 0, all open; learned
 // ones come with their first literal open and the second of the highest level.
@@ -144,27 +226,12 @@ func (s *Solver) enter(c []lit, levels int) ref {
 		s.set(c[0], none)
 		return none
 	}
-	r := ref(len(s.arena))
-	s.arena = append(s.arena, lit(len(c)), lit(levels), 2)
-	s.arena = append(s.arena, c...)
-	s.attach(r)
-	if levels > 0 && len(c) > 2 {
-		s.learned = append(s.learned, r)
+	r := s.store(c, levels)
+	if len(s.starts) > 0 {
+		s.attachAll() // what the trail has passed would be overlooked
 	}
 	return r
 }
-
-func (s *Solver) attach(r ref) {
-	c := s.lits(r)
-	into := s.long
-	if len(c) == 2 {
-		into = s.pairs
-	}
-	into[c[0]] = append(into[c[0]], watch{r, c[1]})
-	into[c[1]] = append(into[c[1]], watch{r, c[0]})
-}
-
-func (s *Solver) lits(r ref) []lit { return s.arena[r+headed : r+headed+ref(s.arena[r+size])] }
 
 func (s *Solver) set(l lit, why ref) {
 	v := l >> 1
@@ -185,7 +252,9 @@ func (s *Solver) back(level int) {
 		v := l >> 1
 		s.value[l], s.value[l^1] = 0, 0
 		s.phase[v] = l&1 == 0
-		s.order.put(int32(v))
+		if !s.idle[v] {
+			s.order.put(int32(v))
+		}
 	}
 	s.trail = s.trail[:from]
 	s.starts = s.starts[:level]
@@ -199,7 +268,7 @@ func (s *Solver) propagate() ref {
 		no := s.trail[s.head] ^ 1
 		s.head++
 		s.propagations++
-		for _, w := range s.pairs[no] {
+		for _, w := range s.list(s.pairs[no]) {
 			switch v := value[w.other]; {
 			case v < 0:
 				return w.clause
@@ -207,7 +276,7 @@ func (s *Solver) propagate() ref {
 				s.set(w.other, w.clause)
 			}
 		}
-		ws := s.long[no]
+		ws := s.list(s.long[no])
 		kept := 0
 	next:
 		for i := 0; i < len(ws); i++ {
@@ -233,7 +302,9 @@ func (s *Solver) propagate() ref {
 						continue next
 					}
 					c[0], c[1], c[k] = other, l, no
-					s.long[l] = append(s.long[l], watch{w.clause, other})
+					if s.push(&s.long[l], watch{w.clause, other}) {
+						ws = s.list(s.long[no])
+					}
 					continue next
 				}
 			}
@@ -241,32 +312,54 @@ func (s *Solver) propagate() ref {
 			kept++
 			if v < 0 {
 				kept += copy(ws[kept:], ws[i+1:])
-				s.long[no] = ws[:kept]
+				s.long[no].n = uint32(kept)
 				return w.clause
 			}
 			s.set(other, w.clause)
 		}
-		s.long[no] = ws[:kept]
+		s.long[no].n = uint32(kept)
 	}
 	return none
 }
 
-// Solve looks for a model in which the assumptions, which hold for this call only, are true. The answer is
-// Unknown when ctx ends it early, or when it took that many conflicts (0: any number).
-func (s *Solver) Solve(ctx context.Context, conflicts int64, assumptions ...sat.Lit) sat.Status {
+// Solve looks for a model in which the assumptions, which hold for this call only, are true. The
+// answer is Unknown when ctx ends it early.
+func (s *Solver) Solve(ctx context.Context, assumptions []sat.Lit) sat.Status {
+	return s.Within(ctx, 0, assumptions)
+}
+
+// Within is Solve, and its answer is Unknown too when it took that many conflicts (0: any number).
+func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.Lit) sat.Status {
 	s.calls++
-	s.back(0)
 	s.since = 0
-	assumed := make([]lit, len(assumptions))
-	for i, x := range assumptions {
-		assumed[i] = s.inner(x)
+	s.model = false
+	s.core = s.core[:0]
+	if ctx.Err() != nil {
+		return sat.Unknown
 	}
+	same := 0
+	for same < min(len(assumptions), len(s.assumed), len(s.starts)) && s.assumed[same] == s.inner(assumptions[same]) {
+		same++
+	}
+	s.back(same)
+	s.assumed = s.assumed[:same]
+	for _, x := range assumptions[same:] {
+		s.assumed = append(s.assumed, s.inner(x))
+	}
+	s.asked = append(s.asked[:0], assumptions...)
+	if most := len(assumptions) + s.vars + 1; len(s.stamp) < most {
+		s.stamp = longer(s.stamp, 2*most)
+	}
+	s.attachAll()
 	last := s.conflicts + conflicts
 	for !s.absurd {
 		if wrong := s.propagate(); wrong != none {
 			if len(s.starts) == 0 {
 				s.absurd = true
 				break
+			}
+			if s.conflicts+1 == last {
+				s.blame(s.lits(wrong)...)
 			}
 			s.learn(wrong)
 			if conflicts > 0 && s.conflicts >= last || s.conflicts%look == 0 && ctx.Err() != nil {
@@ -281,8 +374,11 @@ func (s *Solver) Solve(ctx context.Context, conflicts int64, assumptions ...sat.
 			s.reduce()
 		default:
 			l, ok := lit(0), true
-			if n := len(s.starts); n < len(assumed) {
-				if l = assumed[n]; s.value[l] < 0 {
+			if n := len(s.starts); n < len(s.assumed) {
+				if l = s.assumed[n]; s.value[l] < 0 {
+					if s.blame(l); !slices.Contains(s.core, s.asked[n]) {
+						s.core = append(s.core, s.asked[n])
+					}
 					return sat.Unsat
 				}
 				if s.value[l] > 0 { // a level without a decision
@@ -290,6 +386,7 @@ func (s *Solver) Solve(ctx context.Context, conflicts int64, assumptions ...sat.
 					continue
 				}
 			} else if l, ok = s.decide(); !ok {
+				s.model = true
 				return sat.Sat
 			}
 			s.starts = append(s.starts, len(s.trail))
@@ -299,15 +396,57 @@ func (s *Solver) Solve(ctx context.Context, conflicts int64, assumptions ...sat.
 	return sat.Unsat
 }
 
+// blame makes a core of the assumptions that make literals false.
+func (s *Solver) blame(no ...lit) {
+	for _, l := range no {
+		s.seen[l>>1] = s.level[l>>1] > 0
+	}
+	if len(s.starts) > 0 {
+		for at := len(s.trail) - 1; at >= s.starts[0]; at-- {
+			u := s.trail[at] >> 1
+			if !s.seen[u] || s.why[u] == none {
+				continue
+			}
+			s.seen[u] = false
+			for _, o := range s.lits(s.why[u]) {
+				if w := o >> 1; w != u {
+					s.seen[w] = s.level[w] > 0
+				}
+			}
+		}
+	}
+	for i, a := range s.assumed {
+		if s.seen[a>>1] {
+			s.seen[a>>1] = false
+			s.core = append(s.core, s.asked[i])
+		}
+	}
+	for _, b := range s.starts[min(len(s.assumed), len(s.starts)):] {
+		s.seen[s.trail[b]>>1] = false
+	}
+}
+
+// Core is those of the assumptions, in their order and each once, that the call of Solve which has just
+// answered Unsat found to contradict the clauses; none when the clauses contradict each other. It need not
+// be smallest, and is valid until the next call. When the call took too many conflicts, they are those
+// that the last of these comes from.
+func (s *Solver) Core() []sat.Lit { return s.core }
+
 // look is after how many conflicts Solve looks whether it shall end.
 const look = 100
 
-// Value is the value of x in the model that Solve has just found.
-func (s *Solver) Value(x sat.Lit) bool { return s.value[s.inner(x)] > 0 }
+// Value is the value of x in the model that Solve has just found. It panics when there is none.
+func (s *Solver) Value(x sat.Lit) bool {
+	if !s.model {
+		panic("cdcl: Value without a model, or after something was added")
+	}
+	l := s.inner(x)
+	return s.value[l] > 0 || s.value[l] == 0 && x < 0
+}
 
 // Stats counts what the solver was given, and how often it was asked.
 func (s *Solver) Stats() sat.Stats {
-	return sat.Stats{Vars: len(s.level) - 1, Clauses: s.added, Calls: s.calls}
+	return sat.Stats{Vars: s.vars, Clauses: s.added, Calls: s.calls}
 }
 
 func (s *Solver) decide() (lit, bool) {
@@ -343,7 +482,7 @@ func (s *Solver) learn(wrong ref) {
 		}
 	}
 	now := int32(len(s.starts))
-	c := append(s.stack[:0:0], 0)
+	c := append(s.stack[:0], 0)
 	open := 0
 	at := len(s.trail) - 1
 	for r, pivot := wrong, lit(0); ; {
@@ -388,8 +527,10 @@ func (s *Solver) learn(wrong ref) {
 		}
 	}
 	c = c[:kept]
+	s.stack = c
 	levels := s.levels(c)
 	for _, l := range s.touched {
+		s.idle[l>>1] = false
 		s.order.bump(int32(l >> 1))
 		s.seen[l>>1] = false
 	}
@@ -417,14 +558,14 @@ func (s *Solver) learn(wrong ref) {
 	if r := s.enter(c, levels); r != none {
 		s.set(c[0], r)
 	}
-	s.fast += (float64(levels) - s.fast) * quick
-	s.slow += (float64(levels) - s.slow) * long
+	s.fast += (float64(levels) - s.fast) * max(quick, 1/float64(s.conflicts))
+	s.slow += (float64(levels) - s.slow) * max(slow, 1/float64(s.conflicts))
 }
 
 // Weights of the newest clause in the moving averages.
 const (
 	quick = 0.03
-	long  = 0.0001
+	slow  = 0.0001
 )
 
 // follows reports whether a literal of the clause that is being learned follows from its others.
@@ -466,7 +607,7 @@ func (s *Solver) levels(c []lit) (n int) {
 
 // restarts reports whether to begin anew: what is learned has become worse than it was.
 func (s *Solver) restarts() bool {
-	if len(s.starts) == 0 {
+	if len(s.starts) <= len(s.assumed) {
 		return false
 	}
 	if s.calm {
@@ -485,12 +626,12 @@ func (s *Solver) restart() {
 	}
 	if s.propagations >= s.turnAt {
 		s.turns++
-		s.calm = !s.calm && s.turns > 0
+		s.calm = !s.calm && !s.choosy
 		s.turnAt = s.propagations + turnEvery*s.turns
 		s.aimed = 0
 		s.luby, s.lubyAt = 0, 1024
 	}
-	s.back(0)
+	s.back(min(len(s.starts), len(s.assumed)))
 }
 
 // turnEvery is how many propagations the first turn lasts; the n-th lasts n times as long.
@@ -507,77 +648,3 @@ func luby(n int64) int64 {
 		}
 	}
 }
-
-const reduceEvery = 300
-
-// reduce drops the worse half of what was learned and not of use lately, and clauses that are
-// true for good.
-func (s *Solver) reduce() {
-	s.reductions++
-	s.reduceAt = s.conflicts + int64(reduceEvery*math.Sqrt(float64(s.conflicts)/100))
-	var may []ref
-	for _, r := range s.learned {
-		h := s.arena[r : r+headed]
-		u := h[used]
-		if u > 0 {
-			h[used]--
-		}
-		if c := s.lits(r); h[glue] <= 2 || u > 0 && h[glue] <= 6 || u > 1 || s.why[c[0]>>1] == r || s.why[c[1]>>1] == r {
-			continue
-		}
-		may = append(may, r)
-	}
-	slices.SortStableFunc(may, func(x, y ref) int {
-		if d := int(s.arena[y+glue]) - int(s.arena[x+glue]); d != 0 {
-			return d
-		}
-		return int(s.arena[y+size]) - int(s.arena[x+size])
-	})
-	for _, r := range may[:len(may)*3/4] {
-		s.drop(r)
-	}
-	s.compact()
-}
-
-// drop marks a clause as gone; compact takes it away.
-func (s *Solver) drop(r ref) { s.arena[r+used] = gone }
-
-const gone = 1 << 31
-
-// compact moves the clauses together and watches them anew.
-func (s *Solver) compact() {
-	old := s.arena
-	s.arena = make([]lit, 1, len(old))
-	for l := range s.long {
-		s.long[l] = s.long[l][:0]
-		s.pairs[l] = s.pairs[l][:0]
-	}
-	s.learned = s.learned[:0]
-	for r := ref(1); int(r) < len(old); {
-		n := headed + ref(old[r+size])
-		c := old[r : r+n]
-		if c[used] != gone && !slices.ContainsFunc(c[headed:], func(l lit) bool { return s.value[l] > 0 && s.level[l>>1] == 0 }) {
-			to := ref(len(s.arena))
-			s.arena = append(s.arena, c...)
-			if c[glue] > 0 && c[size] > 2 {
-				s.learned = append(s.learned, to)
-			}
-			for _, l := range c[headed : headed+2] {
-				if v := l >> 1; s.why[v] == r && s.value[l] > 0 {
-					s.why[v] = to | moved
-				}
-			}
-			s.attach(to)
-		}
-		r += n
-	}
-	for _, l := range s.trail {
-		if v := l >> 1; s.level[v] == 0 {
-			s.why[v] = none
-		} else {
-			s.why[v] &^= moved
-		}
-	}
-}
-
-const moved = 1 << 31

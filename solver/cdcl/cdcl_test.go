@@ -87,12 +87,29 @@ func TestSolve_Small(t *testing.T) {
 				if exists(vars, all) {
 					want = sat.Sat
 				}
-				got := s.Solve(background, 0, assumed...)
+				got := s.Solve(background, assumed)
 				if got != want {
 					t.Fatalf("seed %d, clauses %v: %s, want %s", seed, all, got, want)
 				}
-				if count[got]++; got == sat.Sat && !holds(all, s.Value) {
-					t.Fatalf("seed %d, clauses %v: the model is none", seed, all)
+				count[got]++
+				if got == sat.Sat {
+					if !holds(all, s.Value) {
+						t.Fatalf("seed %d, clauses %v: the model is none", seed, all)
+					}
+					continue
+				}
+				all = slices.Clone(clauses)
+				last := -1
+				for _, l := range s.Core() {
+					at := slices.Index(assumed, l)
+					if at <= last {
+						t.Fatalf("seed %d: core %v of the assumptions %v: want some of them, in their order", seed, s.Core(), assumed)
+					}
+					last = at
+					all = append(all, []sat.Lit{l})
+				}
+				if exists(vars, all) {
+					t.Fatalf("seed %d, clauses %v: core %v of %v contradicts nothing", seed, clauses, s.Core(), assumed)
 				}
 			}
 		}
@@ -139,7 +156,7 @@ func TestSolve_Random(t *testing.T) {
 			}
 			fmt.Fprintln(&proof, "0")
 		}
-		got := s.Solve(background, 0)
+		got := s.Solve(background, nil)
 		if want := other.Solve(background, nil); got != want {
 			t.Fatalf("seed %d: %s, want %s", seed, got, want)
 		}
@@ -167,7 +184,15 @@ func TestSolve_Random(t *testing.T) {
 
 // One pigeon more than holes.
 func pigeons(holes int) *Solver {
-	s := with((holes + 1) * holes)
+	s := New()
+	fill(s, holes)
+	return s
+}
+
+func fill(s *Solver, holes int) {
+	for range (holes + 1) * holes {
+		s.Lit()
+	}
 	in := func(p, h int) sat.Lit { return sat.Lit(p*holes + h + 1) }
 	for p := range holes + 1 {
 		var c []sat.Lit
@@ -181,32 +206,31 @@ func pigeons(holes int) *Solver {
 			}
 		}
 	}
-	return s
 }
 
 // A question that is left, by its effort or by its context, says nothing, and can be asked on.
 func TestSolve_Left(t *testing.T) {
 	s := pigeons(7)
-	if got := s.Solve(background, 50); got != sat.Unknown || s.conflicts != 50 {
+	if got := s.Within(background, 50, nil); got != sat.Unknown || s.conflicts != 50 {
 		t.Errorf("with 50 conflicts: %s after %d", got, s.conflicts)
 	}
 	ended, end := context.WithCancel(background)
 	end()
-	if got := s.Solve(ended, 0); got != sat.Unknown {
+	if got := s.Solve(ended, nil); got != sat.Unknown {
 		t.Errorf("with a context that has ended: %s", got)
 	}
-	if got := s.Solve(background, 0); got != sat.Unsat {
+	if got := s.Solve(background, nil); got != sat.Unsat {
 		t.Errorf("asked on: %s", got)
 	}
-	if got := s.Solve(background, 0); got != sat.Unsat {
+	if got := s.Solve(background, nil); got != sat.Unsat {
 		t.Errorf("asked again: %s", got)
 	}
 }
 
 func TestSolve_Repeats(t *testing.T) {
 	a, b := pigeons(7), pigeons(7)
-	a.Solve(background, 0)
-	b.Solve(background, 0)
+	a.Solve(background, nil)
+	b.Solve(background, nil)
 	if a.conflicts != b.conflicts || a.propagations != b.propagations {
 		t.Errorf("%d conflicts and %d propagations, the second time %d and %d", a.conflicts, a.propagations, b.conflicts, b.propagations)
 	}
@@ -218,9 +242,130 @@ func TestPhase(t *testing.T) {
 	s.Phase(2)
 	s.Phase(3)
 	s.Add(-2, -3)
-	if got := s.Solve(background, 0); got != sat.Sat || s.Value(1) || s.Value(4) || s.Value(2) == s.Value(3) {
+	if got := s.Solve(background, nil); got != sat.Sat || s.Value(1) || s.Value(4) || s.Value(2) == s.Value(3) {
 		t.Errorf("%s: %v %v %v %v", got, s.Value(1), s.Value(2), s.Value(3), s.Value(4))
 	}
+}
+
+// What is not decided on only follows: counters say so when it does, and models are models. The same
+// questions one after the other, with the assumptions changed a little each time, get the answers of a
+// solver that is asked nothing else.
+func TestDecide(t *testing.T) {
+	const vars = 14
+	count := map[sat.Status]int{}
+	for seed := range uint64(200) {
+		dice := rand.New(rand.NewPCG(seed, 4))
+		var f sat.Formula
+		s := with(vars)
+		for range vars {
+			f.Lit()
+		}
+		add := func(c ...sat.Lit) {
+			f.Add(c...)
+			s.Add(c...)
+		}
+		s.Decide(1, 2, 3)
+		for v := range sat.Lit(vars) {
+			s.Decide(v + 1)
+		}
+		for range 25 {
+			add(random(dice, vars, 3)...)
+		}
+		var counts []sat.Lit // "these two are true", said in one direction
+		for range 20 {
+			l := s.Lit()
+			if f.Lit() != l {
+				t.Fatal("literals are numbered otherwise")
+			}
+			c := append(random(dice, vars, 2), l)
+			add(c...)
+			counts = append(counts, -l)
+		}
+		assumed := random(dice, vars, 4)
+		for range 30 {
+			as := append(slices.Clone(counts), assumed...)
+			other := sat.New(0, 0)
+			for range f.NumVars() {
+				other.Lit()
+			}
+			var clauses [][]sat.Lit
+			for n := range f.NumClauses() {
+				other.Add(f.Clause(n)...)
+				clauses = append(clauses, f.Clause(n))
+			}
+			got := s.Solve(background, as)
+			if want := other.Solve(background, as); got != want {
+				t.Fatalf("seed %d: %s, want %s", seed, got, want)
+			}
+			count[got]++
+			if got == sat.Sat {
+				if !holds(clauses, s.Value) || slices.ContainsFunc(as, func(l sat.Lit) bool { return !s.Value(l) }) {
+					t.Fatalf("seed %d: the model is none", seed)
+				}
+				add(random(dice, vars, 4)...)
+			} else if core := s.Core(); other.Solve(background, core) != sat.Unsat {
+				t.Fatalf("seed %d: core %v contradicts nothing", seed, core)
+			} else if len(core) > 0 {
+				counts = slices.DeleteFunc(counts, func(l sat.Lit) bool { return l == core[len(core)-1] })
+			}
+			if n := dice.IntN(len(assumed)); dice.IntN(2) == 0 {
+				assumed[n] = -assumed[n]
+			}
+		}
+	}
+	if count[sat.Sat] < 500 || count[sat.Unsat] < 500 {
+		t.Errorf("answers %v: want many of both", count)
+	}
+}
+
+// A question that took too long says which assumptions it was busy with.
+func TestWithin_Core(t *testing.T) {
+	s := pigeons(8)
+	idle, guard := s.Lit(), s.Lit()
+	for h := range sat.Lit(8) { // the last pigeon is there only under the guard
+		s.Add(-guard, -(9*8 - h))
+	}
+	s.Add(-guard, idle)
+	other := s.Lit()
+	if got := s.Within(background, 30, []sat.Lit{other, idle}); got != sat.Unknown {
+		t.Fatalf("30 conflicts: %s", got)
+	}
+	for _, l := range s.Core() {
+		if l == other {
+			t.Errorf("core %v has a literal that no clause has", s.Core())
+		}
+	}
+	if got := s.Within(background, 100_000, []sat.Lit{other, guard}); got != sat.Unsat || !slices.Equal(s.Core(), []sat.Lit{guard}) {
+		t.Errorf("a pigeon that is in no hole: %s, core %v", got, s.Core())
+	}
+}
+
+// After a reset a solver does what a new one does.
+func TestReset(t *testing.T) {
+	fresh := pigeons(7)
+	fresh.Solve(background, nil)
+	s := pigeons(6)
+	s.Decide(1)
+	s.Phase(5)
+	s.Solve(background, []sat.Lit{3})
+	s.Reset()
+	fill(s, 7)
+	if got := s.Solve(background, nil); got != sat.Unsat || s.conflicts != fresh.conflicts || s.propagations != fresh.propagations {
+		t.Errorf("%s after %d conflicts and %d propagations, a new one: %d and %d", got, s.conflicts, s.propagations, fresh.conflicts, fresh.propagations)
+	}
+}
+
+func TestValue_NoModel(t *testing.T) {
+	s := with(2)
+	s.Add(1, 2)
+	s.Solve(background, nil)
+	s.Add(-1)
+	defer func() {
+		if recover() == nil {
+			t.Error("a value after a clause was added")
+		}
+	}()
+	s.Value(1)
 }
 
 func TestAdd_Unknown(t *testing.T) {

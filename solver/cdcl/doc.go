@@ -10,8 +10,11 @@
 // Fleury and Heisinger, "CaDiCaL, Kissat, Paracooba, Plingeling and Treengeling",
 // SAT Competition 2020).
 //
-// It is for the published projects. Equal calls give equal answers.
+// It searches for plans and for projects: thousands of questions that assume nearly the same, of which
+// it keeps what they share. A question may be left after a number of conflicts, and says then which
+// assumptions it was busy with. Where the caller names the variables that matter, the others are never
+// decided on, which makes models cheap. Equal calls give equal answers.
 //
-// Deliberately absent: cores of assumptions (see package sat, which plants use), and clauses
-// made simpler beforehand.
+// Deliberately absent: clauses made simpler beforehand, and guards against being asked in the wrong
+// order beyond a model's (see package sat, which keeps other questions).
 package cdcl

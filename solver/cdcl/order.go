@@ -9,13 +9,23 @@ type order struct {
 	step  float64
 }
 
-func newOrder() order { return order{act: make([]float64, 1), place: []int32{-1}, step: 1} }
+func newOrder() order { return order{step: 1} }
 
-func (o *order) add() {
-	v := int32(len(o.act))
-	o.act = append(o.act, 0)
-	o.place = append(o.place, -1)
-	o.put(v)
+// room makes room for variables below n.
+func (o *order) room(n int) {
+	o.act = longer(o.act, n)
+	at := len(o.place)
+	o.place = longer(o.place, n)
+	for ; at < n; at++ {
+		o.place[at] = -1
+	}
+}
+
+func (o *order) clear() {
+	for _, v := range o.heap {
+		o.place[v] = -1
+	}
+	o.heap = o.heap[:0]
 }
 
 func (o *order) put(v int32) {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"slices"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/cnf"
 	"wetdown/solver/sat"
 )
@@ -42,7 +43,7 @@ type Watch struct {
 }
 
 // Hopes are literals that a search assumes as long as it can, and gives up when a
-// core needs them. They steer: they never change a least cost or a bound, and one
+// core needs them, or when a question about them takes too long. They steer: they never change a least cost or a bound, and one
 // may be given up that a model of least cost would have kept. Minimize wants a
 // list, if only an empty one; what one call gives up stays given up for the next.
 type Hopes struct {
@@ -73,7 +74,7 @@ func (h *Hopes) giveUp(core []sat.Lit) bool {
 // the bound proven so far, when ctx or a verdict ended it.
 //
 // upper is the cost of an answer already known to the caller, or -1.
-func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, upper int64, w Watch) (int64, sat.Status) {
+func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, upper int64, w Watch) (int64, sat.Status) {
 	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper, hopes: hopes}
 	for _, f := range softs {
 		m.add(f.Lit, f.Weight)
@@ -90,11 +91,18 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, u
 	if w.Known {
 		m.level = 1
 	}
+	effort := int64(firstEffort)
 	for {
-		status := s.Solve(ctx, m.assumptions())
+		status := s.Within(ctx, effort, m.assumptions())
 		switch status {
 		case sat.Unknown:
-			return m.lower, sat.Unknown
+			if ctx.Err() != nil {
+				return m.lower, sat.Unknown
+			}
+			// Too hard as long as everything is hoped for that the search was busy with.
+			if !m.hopes.giveUp(s.Core()) {
+				effort *= 2
+			}
 		case sat.Sat:
 			verdict := m.found(softs)
 			if m.upper == m.lower {
@@ -126,10 +134,14 @@ func Minimize(ctx context.Context, s *sat.Session, softs []Soft, hopes *Hopes, u
 	}
 }
 
+// firstEffort is how many conflicts a question may take before hopes are given up for it. When
+// none has to do with it, the next one may take twice as many.
+const firstEffort = 500
+
 // A minimizer is one run of Minimize. Invariant: the least cost of the softs is
 // lower plus the least cost of what weight still holds.
 type minimizer struct {
-	s      *sat.Session
+	s      *cdcl.Solver
 	lits   []sat.Lit // every literal that ever had a weight, in order of arrival
 	weight map[sat.Lit]int64
 	sums   map[sat.Lit]sum // outputs of totalizers: which, and how many
@@ -229,7 +241,7 @@ func (m *minimizer) all() bool {
 // trim shortens a core by asking again for it alone, while that helps.
 func (m *minimizer) trim(ctx context.Context, core []sat.Lit) []sat.Lit {
 	for len(core) > 1 {
-		if m.s.Solve(ctx, core) != sat.Unsat {
+		if m.s.Within(ctx, firstEffort, core) != sat.Unsat {
 			break
 		}
 		c := m.s.Core()

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/sat"
 )
 
@@ -62,8 +63,8 @@ func random(seed uint64) instance {
 }
 
 // session holds the clauses of the instance.
-func (in *instance) session() *sat.Session {
-	s := sat.New(0, 0)
+func (in *instance) session() *cdcl.Solver {
+	s := cdcl.New()
 	for range in.vars {
 		s.Lit()
 	}
@@ -111,7 +112,7 @@ func cheapest(sum []Soft, models []int) (best []int, least int64) {
 }
 
 // read is the model that the session holds, over the variables of the instance.
-func (in *instance) read(s *sat.Session) (model int) {
+func (in *instance) read(s *cdcl.Solver) (model int) {
 	for v := range in.vars {
 		if s.Value(sat.Lit(v + 1)) {
 			model |= 1 << v
@@ -121,7 +122,7 @@ func (in *instance) read(s *sat.Session) (model int) {
 }
 
 // block forbids a model.
-func (in *instance) block(s *sat.Session, model int) {
+func (in *instance) block(s *cdcl.Solver, model int) {
 	var c []sat.Lit
 	for v := range in.vars {
 		l := sat.Lit(v + 1)
@@ -134,7 +135,7 @@ func (in *instance) block(s *sat.Session, model int) {
 }
 
 // left empties the session of its models and lists them.
-func (in *instance) left(s *sat.Session) (list []int) {
+func (in *instance) left(s *cdcl.Solver) (list []int) {
 	for s.Solve(background, nil) == sat.Sat {
 		m := in.read(s)
 		list = append(list, m)
@@ -281,7 +282,7 @@ func TestMinimize_Hopes(t *testing.T) {
 
 // A hope that the clauses refuse is given up, its neighbour is kept.
 func TestMinimize_HopeRefused(t *testing.T) {
-	s := sat.New(0, 0)
+	s := cdcl.New()
 	a, b, d := s.Lit(), s.Lit(), s.Lit()
 	s.Add(-a)
 	s.Add(d)
@@ -460,7 +461,7 @@ func (in *instance) refusals(models []int) int { return len(in.models()) - len(m
 func TestMinimize_Pigeons(t *testing.T) {
 	for _, c := range []struct{ pigeons, holes int }{{3, 2}, {5, 3}, {6, 5}, {7, 3}} {
 		for _, step := range []int64{0, 1, 20} {
-			s := sat.New(0, 0)
+			s := cdcl.New()
 			var softs []Soft
 			in := make([][]sat.Lit, c.pigeons)
 			var want int64
@@ -497,7 +498,7 @@ func TestMinimize_Pigeons(t *testing.T) {
 // or more cost. The least cost is that of the two lightest of every group (arithmetic).
 func TestMinimize_Groups(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 23))
-	s := sat.New(0, 0)
+	s := cdcl.New()
 	var softs []Soft
 	var least int64
 	for range 250 {

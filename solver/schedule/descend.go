@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 
-	"wetdown/solver/cdcl"
 	"wetdown/solver/sat"
 )
 
@@ -23,22 +22,14 @@ func (p *Problem) makespan() *Cost {
 // that costs no more than the bound, and if not, the next one; and is there one that costs
 // less than the best. A question that takes too long waits for its next turn.
 func (s *solving) descend(ctx context.Context, c *Cost, sets [][]int) Status {
-	solver := cdcl.New()
+	solver := s.session
 	e := newEncoding(s.p, s.full, s.full, solver)
 	e.forbid(sets)
 	defer func() {
 		st := solver.Stats()
 		s.counts.Variables, s.counts.Clauses, s.counts.Calls = st.Vars, st.Clauses, s.counts.Calls+st.Calls
 	}()
-	for i, k := range s.best.Start {
-		for n := s.full.lo[i] + 1; n <= s.full.hi[i]; n++ {
-			if l := e.from(i, n); n <= k {
-				solver.Phase(l)
-			} else {
-				solver.Phase(-l)
-			}
-		}
-	}
+	e.prefer(solver, s.best.Start)
 	from := func(v int64) sat.Lit { // the makespan is v or more
 		k, _ := slices.BinarySearch(c.At, v)
 		return e.from(c.Task, max(k, s.full.lo[c.Task]))
@@ -50,7 +41,7 @@ func (s *solving) descend(ctx context.Context, c *Cost, sets [][]int) Status {
 		for s.err == nil && s.bounds[0] < s.values[0] {
 			k, _ := slices.BinarySearch(c.At, s.bounds[0]+1)
 			next := c.At[k]
-			status := solver.Solve(ctx, effort, -from(next))
+			status := solver.Within(ctx, effort, []sat.Lit{-from(next)})
 			if status == sat.Sat {
 				s.improve(e.read(solver.Value))
 			}
@@ -62,7 +53,7 @@ func (s *solving) descend(ctx context.Context, c *Cost, sets [][]int) Status {
 		}
 		for s.err == nil && s.bounds[0] < s.values[0] {
 			solver.Add(-from(s.values[0]))
-			status := solver.Solve(ctx, above*effort)
+			status := solver.Within(ctx, above*effort, nil)
 			if status == sat.Unsat {
 				s.raise(s.values[0])
 			}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/cnf"
 	"wetdown/solver/maxsat"
 	"wetdown/solver/sat"
@@ -419,7 +420,7 @@ func (d *Dispute) complete(ctx context.Context, start []int, want []Limit, on []
 		prefer = d.Near.Machine
 	}
 	for _, f := range families(p) {
-		if _, ok := f.name(ctx, p, start, prefer, a.Machine); !ok {
+		if _, ok := f.name(ctx, 0, p, start, prefer, a.Machine); !ok {
 			return nil, nil
 		}
 	}
@@ -644,7 +645,7 @@ func lightest(ctx context.Context, n int, sets [][]int, weight []int64) (hit []i
 	if len(sets) == 0 {
 		return nil, true
 	}
-	s := sat.New(0, 0)
+	s := cdcl.New()
 	lits := make([]sat.Lit, n)
 	var softs []maxsat.Soft
 	for _, set := range sets {

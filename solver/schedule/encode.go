@@ -3,6 +3,7 @@ package schedule
 import (
 	"slices"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/cnf"
 	"wetdown/solver/maxsat"
 	"wetdown/solver/sat"
@@ -701,6 +702,35 @@ func (e *encoding) exact(i, k int) (lits []sat.Lit) {
 		lits = append(lits, -l)
 	}
 	return lits
+}
+
+// deciding are the literals that all others follow from, or may be false: orders, who is left out, and classes.
+func (e *encoding) deciding() (lits []sat.Lit) {
+	for i := range e.ge {
+		lits = append(lits, e.ge[i]...)
+		if e.skip[i] != -e.top {
+			lits = append(lits, e.skip[i])
+		}
+		for _, l := range e.on[i] {
+			if l != 0 && l != e.top {
+				lits = append(lits, l)
+			}
+		}
+	}
+	return lits
+}
+
+// prefer has the solver try the starts first.
+func (e *encoding) prefer(solver *cdcl.Solver, start []int) {
+	for i, k := range start {
+		for n := e.first(i) + 1; n <= e.first(i)+len(e.ge[i]); n++ {
+			if l := e.from(i, n); n <= k {
+				solver.Phase(l)
+			} else {
+				solver.Phase(-l)
+			}
+		}
+	}
 }
 
 // read takes the starts out of a model. Tasks outside their window are unplaced.

@@ -1,6 +1,8 @@
 package schedule
 
 import (
+	"wetdown/solver/cdcl"
+
 	"cmp"
 	"context"
 	"math/rand/v2"
@@ -139,9 +141,9 @@ const sweeps = 20
 // wanted machine that is free and open for all of its time, and makes room by
 // moving one task where none is. Where no sweep works, a search decides: around each
 // slot in which a sweep got stuck first, since no naming there is none at all, and is
-// found out soon. It returns false when there is no naming, or ctx ended the search,
-// and the slot around which there is none, else the one in which the first sweep got stuck.
-func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int, machine []int) (stuck Slot, ok bool) {
+// found out soon. It returns false when there is no naming, or ctx ended the search, or that took so
+// many conflicts (0: any number), and the slot around which there is none, else the one in which the first sweep got stuck.
+func (f *family) name(ctx context.Context, conflicts int64, p *Problem, start []int, prefer []int, machine []int) (stuck Slot, ok bool) {
 	w := &sweep{p: p, start: start, prefer: prefer, rank: make([]int, len(p.Machines))}
 	for _, i := range f.tasks {
 		if start[i] >= 0 {
@@ -186,16 +188,20 @@ func (f *family) name(ctx context.Context, p *Problem, start []int, prefer []int
 			slices.Sort(near.tasks)
 			near.classes = nil
 			near.classify(p) // fewer than in all: who is not here tells nobody apart
-			if !near.search(ctx, p, start, prefer, slices.Clone(machine)) {
+			if !near.search(ctx, conflicts, p, start, prefer, slices.Clone(machine)) {
 				return at, false
 			}
 		}
 	}
-	return places[0], f.search(ctx, p, start, prefer, machine)
+	return places[0], f.search(ctx, conflicts, p, start, prefer, machine)
 }
 
+// naming is how many conflicts a search for names may take as long as there are clauses that could answer
+// in its place.
+const naming = 5000
+
 // search names the machines of given starts by clauses of their own.
-func (f *family) search(ctx context.Context, p *Problem, start, prefer, machine []int) bool {
+func (f *family) search(ctx context.Context, conflicts int64, p *Problem, start, prefer, machine []int) bool {
 	w := windows{slices.Clone(start), slices.Clone(start)}
 	q := *p
 	q.Arcs, q.Resources, q.Together, q.Tasks = nil, nil, nil, slices.Clone(p.Tasks)
@@ -205,10 +211,10 @@ func (f *family) search(ctx context.Context, p *Problem, start, prefer, machine 
 			w.lo[i], w.hi[i] = 0, -1
 		}
 	}
-	s := sat.New(0, 0)
+	s := cdcl.New()
 	e := newEncoding(&q, w, w, s)
 	e.named(*f, always)
-	if s.Solve(ctx, nil) != sat.Sat {
+	if s.Within(ctx, conflicts, nil) != sat.Sat {
 		return false
 	}
 	e.names(*f, start, prefer, s.Value, machine)

@@ -46,7 +46,7 @@ func TestName_BruteForce(t *testing.T) {
 		for _, f := range families(p) {
 			w := &sweep{p: p, start: start, rank: make([]int, len(p.Machines))}
 			w.order = slices.Clone(f.tasks)
-			if _, ok := f.name(context.Background(), p, start, nil, machine); ok {
+			if _, ok := f.name(context.Background(), 0, p, start, nil, machine); ok {
 				if w.run() >= 0 {
 					searched++
 				}

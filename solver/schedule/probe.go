@@ -274,7 +274,7 @@ func (r *Prober) finish(ctx context.Context, start []int) (*Answer, []int) {
 	}
 	var unnamed []int
 	for n := range r.fs {
-		if _, ok := r.fs[n].name(ctx, r.p, start, prefer, a.Machine); ok {
+		if _, ok := r.fs[n].name(ctx, 0, r.p, start, prefer, a.Machine); ok {
 			continue
 		}
 		if r.named[n] {

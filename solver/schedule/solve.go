@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/cnf"
 	"wetdown/solver/maxsat"
 	"wetdown/solver/sat"
@@ -36,7 +37,6 @@ type Options struct {
 	Report func(Progress)
 
 	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
-	many     int  // for tests: from how many jobs on to stay near the best answer, 0: many
 	patience int  // for tests: 0: patience
 	walks    int  // for tests: 0: walks
 	rebuilt  int  // for tests: from how many jobs on the first answer is rebuilt, 0: rebuilt
@@ -72,7 +72,7 @@ type Counts struct {
 // and the bounds so far. The error is never about the question: it reports that
 // Solve caught itself in a contradiction.
 func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
-	s := &solving{filled: map[place]bool{}, loose: map[int]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
+	s := &solving{session: cdcl.New(), filled: map[place]bool{}, loose: map[int]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
 	full, ok := allWindows(p, s.g)
 	if !ok {
 		return &Result{Status: Infeasible}, nil
@@ -216,6 +216,7 @@ type solving struct {
 	patience int
 	counts   Counts
 	err      error
+	session  *cdcl.Solver // of the round
 	project  bool         // the problem is one
 	breeder  *breeder     // of its answers
 	raised   int          // how often a bound of it was
@@ -363,7 +364,8 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	if c := s.p.makespan(); whole && c != nil && s.best != nil {
 		return s.descend(ctx, c, sets), false
 	}
-	session := sat.New(0, 0)
+	session := s.session
+	session.Reset()
 	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
 	var later []crowd
 	if whole {
@@ -383,9 +385,10 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	}
 	inside := e.inside()
 	hopes := &maxsat.Hopes{Lits: hoped(inside)}
-	// Half as many again for the sums of core-guided search and for crowds written
-	// later; see sat.Session.Reserve.
-	session.Reserve(session.Stats().Vars/2 + 1000)
+	session.Decide(e.deciding()...)
+	if s.best != nil {
+		e.prefer(session, s.best.Start)
+	}
 	count := s.counts
 	defer func() {
 		st := session.Stats()
@@ -417,7 +420,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 			stay = e.stay(s.best.Start, s.loose)
 			hopes.Near = hoped(stay)
 		}
-		keep := len(hopes.Lits) >= cmp.Or(s.o.many, many) && upper() > 0 && upper() != s.bounds[t]-base[t]
+		keep := upper() > 0 && upper() != s.bounds[t]-base[t]
 		if keep {
 			near()
 		}
@@ -500,10 +503,6 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 // does not.
 const patience = 8
 
-// many is how many jobs make it worth while to stay near the best answer: each job
-// let go costs a call, and saves searching for all others.
-const many = 150
-
 // capacities writes the crowds that are likely to be full, and returns the rest, to
 // be written when a model overfills them: where the best answer leaves two thirds of the
 // room free for some days around, few models ever do.
@@ -567,6 +566,7 @@ func (s *solving) tellApart(e *encoding, at place) {
 		return
 	}
 	e.named(s.fs[at.owner], func(t Slot) bool { return fresh[t] })
+	s.session.Decide(e.deciding()...)
 }
 
 // A place is a slot of a pool, or of a family.
@@ -652,7 +652,11 @@ func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed 
 		prefer = s.best.Machine
 	}
 	for n := range s.fs {
-		if at, ok := s.fs[n].name(ctx, s.p, start, prefer, a.Machine); !ok {
+		conflicts := int64(naming)
+		if s.apart[n] != nil && !slices.Contains(s.apart[n], false) {
+			conflicts = 0 // there is a naming
+		}
+		if at, ok := s.fs[n].name(ctx, conflicts, s.p, start, prefer, a.Machine); !ok {
 			unnamed = append(unnamed, place{n, at})
 		}
 	}
