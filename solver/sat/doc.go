@@ -1,5 +1,6 @@
-// Package sat is the conversation with the SAT solver: literals, clauses, and a
-// Session with stated states. It is the only package that imports gini
+// Package sat has literals and clauses, and is the conversation with gini: a
+// Session with stated states, for offers, reasons and certificates (plans and
+// projects are searched for by package cdcl). It is the only package that imports gini
 // (github.com/go-air/gini v1.0.4) and it guards what that library leaves open.
 //
 // # What the session guards
