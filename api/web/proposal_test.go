@@ -24,6 +24,8 @@ func (s *site) slipped() string {
 	return to
 }
 
+var stageBay = regexp.MustCompile(`[A-Z][a-z-]+[a-z ,-]* bay\b`)
+
 // A proposal is accepted, shown as in force, and taken back; nobody else may decide.
 func TestProposal_Decided(t *testing.T) {
 	s := demoSite(t)
@@ -55,10 +57,13 @@ func TestProposal_Decided(t *testing.T) {
 	number := st.Revision.Number
 	revision := "/revisions/" + itoa(number)
 	_, page = s.get(revision)
-	for _, says := range []string{"the cab is late", "Work planned on truck H1016", "Final inspection visit start", "Re-check bay", "damages value", "Slip S2"} {
+	for _, says := range []string{"the cab is late", "Work planned on truck H1016", "Final inspection visit start", "Re-check start", "damages value", "Slip S2"} {
 		if !strings.Contains(page, says) {
 			t.Errorf("%s does not say %q", revision, says)
 		}
+	}
+	if !stageBay.MatchString(page) { // whose differs between plans that are equally good
+		t.Errorf("%s does not say that a stage changes its bay", revision)
 	}
 	if _, page := s.get("/late"); !strings.Contains(page, "1 truck of") || !strings.Contains(page, "$800") {
 		t.Error("the late truck is not told")
