@@ -191,7 +191,7 @@ func (s *Solver) inner(x sat.Lit) lit {
 }
 
 // Phase says which value to try first for the variable of x: that which makes x true.
-func (s *Solver) Phase(x sat.Lit) { s.phase[x.Var()] = x > 0 }
+func (s *Solver) Phase(x sat.Lit) { s.phase[s.inner(x)>>1] = x > 0 }
 
 // Decide says on which variables to decide. From the first call on all others, and those to come, are left
 // alone until they have a part in a conflict, and are false in a model unless they follow to be true. The caller
@@ -208,7 +208,7 @@ func (s *Solver) Decide(lits ...sat.Lit) {
 	}
 	s.model = false
 	for _, l := range lits {
-		if v := l.Var(); s.idle[v] {
+		if v := s.inner(l) >> 1; s.idle[v] {
 			s.idle[v] = false
 			s.order.put(int32(v))
 		}

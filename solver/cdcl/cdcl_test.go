@@ -320,23 +320,29 @@ func TestDecide(t *testing.T) {
 
 // A question that took too long says which assumptions it was busy with.
 func TestWithin_Core(t *testing.T) {
-	s := pigeons(8)
-	idle, guard := s.Lit(), s.Lit()
-	for h := range sat.Lit(8) { // the last pigeon is there only under the guard
-		s.Add(-guard, -(9*8 - h))
-	}
-	s.Add(-guard, idle)
-	other := s.Lit()
-	if got := s.Within(background, 30, []sat.Lit{other, idle}); got != sat.Unknown {
-		t.Fatalf("30 conflicts: %s", got)
-	}
-	for _, l := range s.Core() {
-		if l == other {
-			t.Errorf("core %v has a literal that no clause has", s.Core())
+	const holes = 7
+	s := New()
+	other, guard := s.Lit(), s.Lit()
+	in := make([][]sat.Lit, holes+1)
+	for p := range in {
+		for range holes {
+			in[p] = append(in[p], s.Lit())
+		}
+		s.Add(append(slices.Clone(in[p]), -guard)...)
+		for q := range p {
+			for h := range holes {
+				s.Add2(-in[p][h], -in[q][h])
+			}
 		}
 	}
-	if got := s.Within(background, 100_000, []sat.Lit{other, guard}); got != sat.Unsat || !slices.Equal(s.Core(), []sat.Lit{guard}) {
-		t.Errorf("a pigeon that is in no hole: %s, core %v", got, s.Core())
+	if got := s.Within(background, 30, []sat.Lit{other, guard}); got != sat.Unknown || !slices.Equal(s.Core(), []sat.Lit{guard}) {
+		t.Errorf("30 conflicts: %s, busy with %v, want unknown, with the guard %d", got, s.Core(), guard)
+	}
+	if got := s.Solve(background, []sat.Lit{other, guard}); got != sat.Unsat || !slices.Equal(s.Core(), []sat.Lit{guard}) {
+		t.Errorf("asked on: %s, core %v", got, s.Core())
+	}
+	if got := s.Solve(background, []sat.Lit{other}); got != sat.Sat {
+		t.Errorf("without the guard: %s", got)
 	}
 }
 

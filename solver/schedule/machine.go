@@ -1,13 +1,12 @@
 package schedule
 
 import (
-	"wetdown/solver/cdcl"
-
 	"cmp"
 	"context"
 	"math/rand/v2"
 	"slices"
 
+	"wetdown/solver/cdcl"
 	"wetdown/solver/sat"
 )
 

@@ -344,6 +344,8 @@ const comforts = 2
 // asks for another round when an optimum lies beyond a window.
 func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	s.counts.Rounds++
+	session := s.session
+	session.Reset()
 	if s.project {
 		s.cut()
 	}
@@ -364,8 +366,6 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	if c := s.p.makespan(); whole && c != nil && s.best != nil {
 		return s.descend(ctx, c, sets), false
 	}
-	session := s.session
-	session.Reset()
 	e := newEncoding(s.p, w, windows{slices.Clone(s.full.lo), slices.Clone(s.full.hi)}, session)
 	var later []crowd
 	if whole {
