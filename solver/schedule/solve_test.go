@@ -6,6 +6,10 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"wetdown/solver/cdcl"
+	"wetdown/solver/cnf"
+	"wetdown/solver/sat"
 )
 
 // tiny makes a random problem small enough to enumerate: up to four tasks with a
@@ -157,6 +161,67 @@ func brute(p *Problem) (best []int64) {
 
 // foreign is for a night: go test ./solver ./solver/schedule -run Foreign -foreign 20 -timeout 0
 var foreign = flag.Uint64("foreign", 1, "how many times as many random problems are compared with enumeration and with other solvers")
+
+// What the search does not decide on only ever follows: a model in which the rest of it is false obeys
+// every clause, whatever is hoped for or not to cost anything.
+func TestDeciding(t *testing.T) {
+	count := map[sat.Status]int{}
+	for seed := range uint64(400) {
+		p := tiny(seed)
+		g := newGraph(p)
+		full, ok := allWindows(p, g)
+		if !ok {
+			continue
+		}
+		dice := rand.New(rand.NewPCG(seed, 5))
+		w := windows{slices.Clone(full.lo), slices.Clone(full.hi)}
+		for i := range w.lo {
+			if n := w.hi[i] - w.lo[i]; n > 1 && dice.IntN(2) == 0 {
+				w.lo[i] += dice.IntN(n / 2)
+				w.hi[i] -= dice.IntN(n / 2)
+			}
+		}
+		write := func(sink cnf.Sink) (e *encoding, assume []sat.Lit) {
+			e = newEncoding(p, w, full, sink)
+			fs := families(p)
+			for _, c := range e.capacities(fs) {
+				e.fit(c)
+			}
+			if seed%2 == 0 {
+				for _, f := range fs {
+					e.named(f, always)
+				}
+			}
+			for n := range p.Tiers {
+				softs, _ := e.tier(&p.Tiers[n])
+				for _, x := range softs {
+					assume = append(assume, -x.Lit)
+				}
+			}
+			return e, append(assume, hoped(e.inside())...)
+		}
+		var f sat.Formula
+		write(&f)
+		s := cdcl.New()
+		e, assume := write(s)
+		s.Decide(e.deciding()...)
+		for range 20 {
+			as := slices.DeleteFunc(slices.Clone(assume), func(sat.Lit) bool { return dice.IntN(4) > 0 })
+			status := s.Solve(context.Background(), as)
+			if count[status]++; status != sat.Sat {
+				continue
+			}
+			for n := range f.NumClauses() {
+				if !slices.ContainsFunc(f.Clause(n), s.Value) {
+					t.Fatalf("seed %d, assumed %v: clause %v is false", seed, as, f.Clause(n))
+				}
+			}
+		}
+	}
+	if count[sat.Sat] < 500 || count[sat.Unsat] < 500 {
+		t.Errorf("answers %v: want many of both", count)
+	}
+}
 
 // TestForeign_Brute compares with enumeration.
 func TestForeign_Brute(t *testing.T) {
