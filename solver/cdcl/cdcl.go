@@ -45,6 +45,7 @@ type Solver struct {
 
 	added, calls            int // clauses, and calls of Solve
 	conflicts, propagations int64
+	lookAt                  int64   // propagations
 	fast, slow              float64 // moving averages of how many levels learned clauses have
 	since                   int64   // conflicts since the last restart
 	reduceAt, reductions    int64
@@ -353,6 +354,11 @@ func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.
 	s.attachAll()
 	last := s.conflicts + conflicts
 	for !s.absurd {
+		if s.propagations >= s.lookAt {
+			if s.lookAt = s.propagations + look; ctx.Err() != nil {
+				return sat.Unknown
+			}
+		}
 		if wrong := s.propagate(); wrong != none {
 			if len(s.starts) == 0 {
 				s.absurd = true
@@ -362,7 +368,7 @@ func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.
 				s.blame(s.lits(wrong)...)
 			}
 			s.learn(wrong)
-			if conflicts > 0 && s.conflicts >= last || s.conflicts%look == 0 && ctx.Err() != nil {
+			if s.conflicts == last {
 				return sat.Unknown
 			}
 			continue
@@ -432,8 +438,8 @@ func (s *Solver) blame(no ...lit) {
 // that the last of these comes from.
 func (s *Solver) Core() []sat.Lit { return s.core }
 
-// look is after how many conflicts Solve looks whether it shall end.
-const look = 100
+// look is after how many propagations, some milliseconds, Solve looks whether it shall end.
+const look = 20_000
 
 // Value is the value of x in the model that Solve has just found. It panics when there is none.
 func (s *Solver) Value(x sat.Lit) bool {

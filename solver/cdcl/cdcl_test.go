@@ -227,6 +227,28 @@ func TestSolve_Left(t *testing.T) {
 	}
 }
 
+// A context that ends while it searches ends the search, between two conflicts too.
+func TestSolve_Ended(t *testing.T) {
+	s := pigeons(11) // out of reach
+	ctx := &ending{Context: background, looks: 5}
+	if got := s.Solve(ctx, nil); got != sat.Unknown || s.propagations < 3*look || s.propagations > 8*look {
+		t.Errorf("%s after %d propagations, want unknown at the fifth look of %d each", got, s.propagations, look)
+	}
+}
+
+// An ending context ends after so many looks.
+type ending struct {
+	context.Context
+	looks int
+}
+
+func (e *ending) Err() error {
+	if e.looks--; e.looks < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
 func TestSolve_Repeats(t *testing.T) {
 	a, b := pigeons(7), pigeons(7)
 	a.Solve(background, nil)

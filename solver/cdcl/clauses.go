@@ -145,7 +145,7 @@ func (s *clauses) push(l *list, w watch) (moved bool) {
 
 const reduceEvery = 300
 
-// reduce drops the worse half of what was learned and not of use lately, and clauses that are
+// reduce drops the worse three quarters of what was learned and not of use lately, and clauses that are
 // true for good.
 func (s *Solver) reduce() {
 	s.reductions++

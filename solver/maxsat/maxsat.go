@@ -43,9 +43,10 @@ type Watch struct {
 }
 
 // Hopes are literals that a search assumes as long as it can, and gives up when a
-// core needs them, or when a question about them takes too long. They steer: they never change a least cost or a bound, and one
-// may be given up that a model of least cost would have kept. Minimize wants a
-// list, if only an empty one; what one call gives up stays given up for the next.
+// core needs them, or when a question about them takes too long. They steer: they
+// never change a least cost or a bound, and one may be given up that a model of
+// least cost would have kept. Minimize wants a list, if only an empty one; what one
+// call gives up stays given up for the next.
 type Hopes struct {
 	Lits []sat.Lit
 	// Near are given up before any of Lits. They keep a search near to an answer that
