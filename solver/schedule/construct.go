@@ -188,7 +188,11 @@ func newConstructor(p *Problem, g graph, w windows, prefer *Answer) *constructor
 		}
 		c.jobs[n] = append(c.jobs[n], i)
 		if w.lo[i] == w.hi[i] && !p.Tasks[i].Skip { // fixed: it is there whatever we do
-			if m, ok := c.empty.room(i, w.lo[i], -1); ok {
+			want := -1
+			if prefer != nil {
+				want = prefer.Machine[i]
+			}
+			if m, ok := c.empty.room(i, w.lo[i], want); ok {
 				c.empty.set(i, w.lo[i], m, 1)
 			}
 		}

@@ -27,6 +27,15 @@ func TestMend(t *testing.T) {
 		if a := newConstructor(p, g, full, near).mend(near, -1); a == nil || !slices.Equal(a.Start, near.Start) || !slices.Equal(a.Machine, near.Machine) {
 			t.Fatalf("seed %d: %v is right, and mended to %v", seed, near, a)
 		}
+		promised := windows{slices.Clone(full.lo), slices.Clone(full.hi)} // some keep their places, as promises do
+		for i, k := range near.Start {
+			if k >= 0 && r.IntN(2) > 0 {
+				promised.lo[i], promised.hi[i] = k, k
+			}
+		}
+		if a := newConstructor(p, g, promised, near).mend(near, -1); a == nil || !slices.Equal(a.Start, near.Start) || !slices.Equal(a.Machine, near.Machine) {
+			t.Fatalf("seed %d: %v is right under promises, and mended to %v", seed, near, a)
+		}
 		for range 1 + r.IntN(3) {
 			i := r.IntN(len(p.Tasks))
 			if n := len(p.Tasks[i].Starts); n > 0 {
