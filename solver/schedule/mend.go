@@ -55,7 +55,7 @@ func (b *board) fit(tasks []int, near *Answer) bool {
 func (c *constructor) orderly(tasks []int, near *Answer) bool {
 	for _, i := range tasks {
 		k := near.Start[i]
-		if k < 0 && !c.p.Tasks[i].Skip || k >= 0 && (k < c.w.lo[i] || k > c.w.hi[i]) {
+		if k == unplaced || k < 0 && !c.p.Tasks[i].Skip || k >= 0 && (k < c.w.lo[i] || k > c.w.hi[i]) {
 			return false
 		}
 		for _, n := range c.g.out[i] {

@@ -1,7 +1,6 @@
 package schedule
 
 import (
-	"cmp"
 	"context"
 	"math/rand/v2"
 	"slices"
@@ -82,37 +81,37 @@ const (
 	around = 12
 )
 
-// rebuild makes the best answer better by rebuilding, and goes on while a pass saves something in
-// the first tier that costs anything.
-func (s *solving) rebuild(ctx context.Context, c *constructor) {
+// rebuild considers what comes of an answer by rebuilding, and goes on while a pass saves
+// something in the tiers up to the present one, or to the first that costs anything, and more
+// than that could be saved.
+func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
+	values := s.p.values(a)
+	tier := s.tier
+	for tier < len(values)-1 && !slices.ContainsFunc(values[:tier+1], func(v int64) bool { return v > 0 }) {
+		tier++
+	}
 	for range passes {
-		if s.err != nil || s.best == nil || len(c.jobs) < cmp.Or(s.o.rebuilt, rebuilt) {
+		r := newRebuilder(c, a, glances*len(s.p.Tasks))
+		if r == nil || s.err != nil {
 			return
 		}
-		first := slices.IndexFunc(s.values, func(v int64) bool { return v > 0 })
-		r := newRebuilder(c, s.best, glances*len(s.p.Tasks))
-		if first < 0 || r == nil {
+		if a = r.run(ctx); a == nil {
 			return
 		}
-		a := r.run(ctx)
-		if a == nil {
-			return
-		}
-		cost := s.values[first]
 		settle(s.p, s.g, s.wide, a)
 		s.consider(a)
-		if s.err != nil || s.values[first] == cost {
+		was := values
+		values = s.p.values(a)
+		if compare(values[:tier+1], was[:tier+1]) >= 0 || compare(values[:tier+1], s.bounds[:tier+1]) <= 0 {
 			return
 		}
 	}
 }
 
-// A pass of rebuilding looks at so many places a task, and there are so many passes. With
-// fewer jobs than these the search itself is faster.
+// A pass of rebuilding looks at so many places a task, and there are so many passes.
 const (
 	glances = 100
 	passes  = 8
-	rebuilt = 600
 )
 
 // run takes jobs out and places them again until nothing is left of the places to be looked at,

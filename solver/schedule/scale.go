@@ -86,19 +86,12 @@ func newExchange(p *Problem, best *Answer, hard []bool) *exchange {
 	for _, t := range x.order {
 		x.p.Tiers = append(x.p.Tiers, p.Tiers[t])
 	}
-	x.v = x.values(best)
+	x.v = x.p.values(best)
 	return x
 }
 
-func (x *exchange) values(a *Answer) (values []int64) {
-	for t := range x.p.Tiers {
-		values = append(values, x.p.Tiers[t].value(a))
-	}
-	return values
-}
-
 // note keeps the values of an answer that a search has found.
-func (x *exchange) note(a *Answer) { x.seen = append(x.seen, x.values(a)) }
+func (x *exchange) note(a *Answer) { x.seen = append(x.seen, x.p.values(a)) }
 
 // scales goes from the last tier to the first. Let the scales after tier k be such
 // that, of all answers that are as good as the best one up to and with k, only the

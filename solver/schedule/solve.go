@@ -39,7 +39,6 @@ type Options struct {
 	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
 	patience int  // for tests: 0: patience
 	walks    int  // for tests: 0: walks
-	rebuilt  int  // for tests: from how many jobs on the first answer is rebuilt, 0: rebuilt
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -86,7 +85,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	for i := range s.margin {
 		s.margin[i] = cmp.Or(o.margin, firstMargin)
 	}
-	if !s.mend(full) {
+	if !s.mend(ctx, full, o.Prefer) {
 		if o.Prefer != nil {
 			c := newConstructor(p, s.g, full, o.Prefer)
 			c.better(c.urgent(), 1, s.consider)
@@ -105,8 +104,8 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 		if s.best == nil || !s.project && !s.free() {
 			c.better(c.urgent(), rounds, s.consider)
-			if !s.project {
-				s.rebuild(ctx, c)
+			if !s.project && s.best != nil {
+				s.rebuild(ctx, c, s.best)
 			}
 		}
 	}
@@ -223,17 +222,20 @@ type solving struct {
 	loose    map[int]bool // jobs that a core asked to leave their places in the best answer
 }
 
-// mend starts from the preferred answer, mended. Its costs are near the best ones and
+// mend takes an answer in which things are missing or wrong, mended and rebuilt. It reports
+// whether that could be done. Of a preferred answer the costs are near the best ones then, and
 // its windows lie where they must: answers built anew only lead away from it.
-func (s *solving) mend(full windows) bool {
-	if s.o.Prefer == nil || len(s.o.Prefer.Start) != len(s.p.Tasks) {
+func (s *solving) mend(ctx context.Context, w windows, near *Answer) bool {
+	if near == nil || len(near.Start) != len(s.p.Tasks) {
 		return false
 	}
-	a := newConstructor(s.p, s.g, full, s.o.Prefer).mend(s.o.Prefer, -1)
+	c := newConstructor(s.p, s.g, w, near)
+	a := c.mend(near, -1)
 	if a == nil {
 		return false
 	}
 	s.consider(a)
+	s.rebuild(ctx, c, a)
 	return true
 }
 
@@ -637,11 +639,7 @@ func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed 
 		missing = missing || k == unplaced
 	}
 	if !missing && !final && s.best != nil {
-		values := make([]int64, len(s.p.Tiers))
-		for t := range s.p.Tiers {
-			values[t] = s.p.Tiers[t].value(&a)
-		}
-		if compare(values, s.values) >= 0 {
+		if compare(s.p.values(&a), s.values) >= 0 {
 			return nil
 		}
 	}
@@ -672,6 +670,9 @@ func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed 
 		}
 		full := fill(s.p, s.g, s.wide, &a, rest)
 		if full == nil {
+			if final && !s.project {
+				s.mend(ctx, s.wide, &a)
+			}
 			return nil
 		}
 		a = *full

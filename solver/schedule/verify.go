@@ -104,6 +104,15 @@ func (u *Use) from(t *Task, k int) Slot {
 	return t.Starts[k]
 }
 
+// values is what the answer costs, by tier.
+func (p *Problem) values(a *Answer) []int64 {
+	values := make([]int64, len(p.Tiers))
+	for t := range p.Tiers {
+		values[t] = p.Tiers[t].value(a)
+	}
+	return values
+}
+
 // value is what the answer costs in the tier.
 func (t *Tier) value(a *Answer) (v int64) {
 	for _, c := range t.Costs {
