@@ -154,6 +154,7 @@ func TestOnce_Killed(t *testing.T) {
 	dice := rand.New(rand.NewPCG(7, 7))
 	const requests = 60
 	kills, done := 0, 0
+	idle := 0 // processes in a row that were killed before they answered: the next one lives longer
 	for done < requests {
 		c := exec.Command(os.Args[0])
 		c.Env = append(os.Environ(), servedDatabase+"="+name)
@@ -170,15 +171,17 @@ func TestOnce_Killed(t *testing.T) {
 			t.Fatal(err)
 		}
 		ctx, cancel := context.WithCancel(t.Context())
-		time.AfterFunc(time.Duration(2+dice.IntN(14))*time.Millisecond, func() {
+		time.AfterFunc(time.Duration(2+dice.IntN(14+8*idle))*time.Millisecond, func() {
 			c.Process.Kill()
 			cancel()
 		})
+		idle++
 		for done < requests {
 			status, body := attempt(ctx, strings.TrimSpace(url), program.bearer, done)
 			if status == 0 {
 				break // killed
 			}
+			idle = 0
 			// A conflict says that it was done, and the answer lost; or, of one that was
 			// begun and never carried out, that it is to be waited for, which this test does
 			// not: it looks at what is kept.
