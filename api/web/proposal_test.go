@@ -70,7 +70,12 @@ func TestProposal_Decided(t *testing.T) {
 			continue
 		}
 		moved++
-		if says := s.state().FindStage(x.Stage).Name + " bay"; !strings.Contains(page, says) {
+		stage, wish, inside := strings.Cut(x.Stage, ".")
+		name := s.state().FindStage(stage).Name
+		if inside {
+			name = s.state().FindWish(wish).Name
+		}
+		if says := name + " bay"; !strings.Contains(page, says) {
 			t.Errorf("%s does not say %q, of %s", revision, says, x.Truck)
 		}
 	}

@@ -103,6 +103,17 @@ func (b *board) set(i, k, m int, sign int32) {
 	}
 }
 
+// take writes an answer on an empty board.
+func (b *board) take(a *Answer) {
+	for i, k := range a.Start {
+		if k >= 0 {
+			b.set(i, k, a.Machine[i], 1)
+		} else {
+			b.Start[i] = k
+		}
+	}
+}
+
 // room finds a machine on which task i can start at k, -1 if it needs none. It
 // takes the wanted one if that is free, else the one that fewest tasks can use.
 func (b *board) room(i, k, want int) (machine int, ok bool) {

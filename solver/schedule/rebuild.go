@@ -19,6 +19,7 @@ type rebuilder struct {
 	gaps  [][]jobGap
 	dice  *rand.Rand
 	left  int // places that may still be looked at
+	home  *Answer
 }
 
 type jobCost struct {
@@ -31,9 +32,10 @@ type jobGap struct {
 	*Gap
 }
 
-// newRebuilder begins with the answer. It returns nil if that cannot be taken apart job by job.
-func newRebuilder(c *constructor, a *Answer, left int) *rebuilder {
-	r := &rebuilder{constructor: c, b: c.empty.clone(), near: c.urgent(), at: make([]int, len(c.jobs)),
+// newRebuilder begins with the answer. Of answers that cost the same it likes those that are like home, if that is
+// not nil. It returns nil if the answer cannot be taken apart job by job.
+func newRebuilder(c *constructor, a, home *Answer, left int) *rebuilder {
+	r := &rebuilder{constructor: c, home: home, b: c.empty.clone(), near: c.urgent(), at: make([]int, len(c.jobs)),
 		costs: make([][]jobCost, len(c.jobs)), gaps: make([][]jobGap, len(c.jobs)),
 		dice: rand.New(rand.NewPCG(uint64(len(c.jobs)), 1)), left: left}
 	for n, tasks := range c.jobs {
@@ -57,7 +59,7 @@ func newRebuilder(c *constructor, a *Answer, left int) *rebuilder {
 	return r
 }
 
-// value adds what a job costs, by tier.
+// value adds what a job costs, by tier, and then how many of its tasks are not at home.
 func (r *rebuilder) value(job int, sum []int64) {
 	start := r.b.Start
 	for _, c := range r.costs[job] {
@@ -70,6 +72,14 @@ func (r *rebuilder) value(job int, sum []int64) {
 	for _, g := range r.gaps[job] {
 		if from, to := start[g.From], start[g.To]; from >= 0 && to >= 0 {
 			sum[g.tier] += g.of(from, to)
+		}
+	}
+	if r.home == nil {
+		return
+	}
+	for _, i := range r.jobs[job] {
+		if start[i] != r.home.Start[i] {
+			sum[len(sum)-1]++
 		}
 	}
 }
@@ -91,14 +101,14 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 		tier++
 	}
 	for range passes {
-		r := newRebuilder(c, a, glances*len(s.p.Tasks))
+		r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks))
 		if r == nil || s.err != nil {
 			return
 		}
 		if a = r.run(ctx); a == nil {
 			return
 		}
-		settle(s.p, s.g, s.wide, a)
+		settle(s.p, s.g, s.wide, a, s.o.Prefer)
 		s.consider(a)
 		was := values
 		values = s.p.values(a)
@@ -117,7 +127,7 @@ const (
 // run takes jobs out and places them again until nothing is left of the places to be looked at,
 // or ctx ends it.
 func (r *rebuilder) run(ctx context.Context) *Answer {
-	was, is := make([]int64, len(r.p.Tiers)), make([]int64, len(r.p.Tiers))
+	was, is := make([]int64, len(r.p.Tiers)+1), make([]int64, len(r.p.Tiers)+1)
 	old := &Answer{slices.Clone(r.b.Start), slices.Clone(r.b.Machine)}
 	for r.left > 0 && ctx.Err() == nil {
 		jobs := r.pick()
@@ -160,8 +170,8 @@ func (r *rebuilder) run(ctx context.Context) *Answer {
 // about the same time, or that stand about where it stands or would like to.
 func (r *rebuilder) pick() []int {
 	first := r.dice.IntN(len(r.jobs))
-	best := len(r.p.Tiers)
-	sum := make([]int64, len(r.p.Tiers))
+	best := len(r.p.Tiers) + 1
+	sum := make([]int64, len(r.p.Tiers)+1)
 	for range 4 {
 		n := r.dice.IntN(len(r.jobs))
 		clear(sum)
@@ -237,7 +247,7 @@ func (r *rebuilder) out(job int) {
 func (r *rebuilder) place(job int) bool {
 	left := tries / 4
 	r.b.all = r.dice.IntN(8) > 0
-	ok := r.b.place(r.jobs[job], nil, &left)
+	ok := r.b.place(r.jobs[job], r.home, &left)
 	r.left -= tries/4 - max(0, left)
 	r.left -= len(r.jobs[job])
 	if !ok {

@@ -22,7 +22,7 @@ func TestRebuild(t *testing.T) {
 			continue
 		}
 		was, _ := Verify(p, first)
-		r := newRebuilder(c, first, 2000)
+		r := newRebuilder(c, first, nil, 2000)
 		if r == nil {
 			continue
 		}

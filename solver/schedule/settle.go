@@ -5,16 +5,10 @@ import "slices"
 // settle moves every task to its earliest place that costs no more in any tier,
 // in the order of starts, until nothing moves. Starts that nothing asks for are
 // a solver's accident; a plan that does things early has room when a day is
-// lost.
-func settle(p *Problem, g graph, w windows, a *Answer) {
+// lost. What is at home stays.
+func settle(p *Problem, g graph, w windows, a, home *Answer) {
 	b := newBoard(p, g, w)
-	for i := range a.Start {
-		if k := a.Start[i]; k >= 0 {
-			b.set(i, k, a.Machine[i], 1)
-		} else {
-			b.Start[i] = k
-		}
-	}
+	b.take(a)
 	apart := make([]bool, len(p.Tasks)) // earlier is worse: the far end of a gap
 	for _, t := range p.Tiers {
 		for _, gap := range t.Gaps {
@@ -23,7 +17,7 @@ func settle(p *Problem, g graph, w windows, a *Answer) {
 	}
 	order := make([]int, 0, len(p.Tasks))
 	for i := range p.Tasks {
-		if b.Start[i] > 0 && !apart[i] {
+		if b.Start[i] > 0 && !apart[i] && (home == nil || b.Start[i] != home.Start[i]) {
 			order = append(order, i)
 		}
 	}

@@ -120,6 +120,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 	}
 	s.settle()
+	s.home(ctx)
 	if s.err != nil {
 		return nil, s.err
 	}
@@ -281,15 +282,21 @@ func (s *solving) settle() {
 		return
 	}
 	settled := Answer{slices.Clone(s.best.Start), slices.Clone(s.best.Machine)}
-	settle(s.p, s.g, s.wide, &settled)
-	if values, faults := Verify(s.p, &settled); len(faults) > 0 || compare(values, s.values) > 0 {
-		s.err = fmt.Errorf("schedule: settling made %v of %v: %v", values, s.values, faults)
-	} else {
-		better := compare(values, s.values) < 0
-		s.best, s.values = &settled, values
-		if better {
-			s.report(true)
-		}
+	settle(s.p, s.g, s.wide, &settled, s.o.Prefer)
+	s.keep(&settled, "settling")
+}
+
+// keep takes an answer in place of the best one, of which it was made and than which it costs no more.
+func (s *solving) keep(a *Answer, by string) {
+	values, faults := Verify(s.p, a)
+	if len(faults) > 0 || compare(values, s.values) > 0 {
+		s.err = fmt.Errorf("schedule: %s made %v of %v: %v", by, values, s.values, faults)
+		return
+	}
+	better := compare(values, s.values) < 0
+	s.best, s.values = a, values
+	if better {
+		s.report(true)
 	}
 }
 
