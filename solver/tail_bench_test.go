@@ -47,6 +47,8 @@ type tail struct {
 	early   []int64         // values of the best plan known soon, nil: none
 	counts  Counts
 	outcome []plant.TierValue
+	moved   int // stages that start at another time than in the plan before
+	bays    int // others that change their bay
 }
 
 // BenchmarkTail plans many plants, or answers slips of many, and tells how the slow
@@ -161,7 +163,24 @@ func (t *tail) run(b *testing.B, text []byte, slips []plant.Slip, planning func(
 	if got := values(verdict.Tiers); !slices.Equal(got, values(r.Tiers)) {
 		b.Fatalf("seed %d: the judge has %v, the plan says %v", t.seed, got, r.Tiers)
 	}
+	if p.Plan != nil {
+		t.moves(p.Plan, r.Plan)
+	}
 	return r.Plan
+}
+
+// moves counts what an answer to slips moves.
+func (t *tail) moves(before, after *plant.Plan) {
+	for _, x := range after.Stages {
+		n := slices.IndexFunc(before.Stages, func(y plant.Planned) bool { return y.Truck == x.Truck && y.Stage == x.Stage })
+		switch {
+		case n < 0:
+		case before.Stages[n].Start != x.Start:
+			t.moved++
+		case before.Stages[n].Bay != x.Bay:
+			t.bays++
+		}
+	}
 }
 
 // limited cancels when the processor time of this process has reached an end.
@@ -216,6 +235,9 @@ func (t *tail) line() string {
 	}
 	gap, _ := t.gap()
 	slow := t.slowest()
+	if *tailSlip {
+		status += fmt.Sprintf("; %d stages and the bays of %d others moved", t.moved, t.bays)
+	}
 	return fmt.Sprintf("seed %4d load %.2f: first %6.2f best %7.2f end %7.2f s, %7.2f of it on %-9s; %5d calls %2d rounds; soon %s; %s",
 		t.seed, t.load, t.first.Seconds(), t.best.Seconds(), t.proof.Seconds(), t.tiers[slow].Seconds(), plant.TierNames[slow],
 		t.counts.SATCalls, t.counts.Rounds, gap, status)
@@ -238,8 +260,10 @@ func tailTable(all []tail) string {
 		list := tailSorted(all)
 		return list[(len(list)*percent+99)/100-1].Seconds()
 	}
-	open, far := 0, 0
+	open, far, moved, bays := 0, 0, 0, 0
 	for _, t := range all {
+		moved += t.moved
+		bays += t.bays
 		if !t.proven {
 			open++
 		}
@@ -249,6 +273,9 @@ func tailTable(all []tail) string {
 	}
 	fmt.Fprintf(&s, "%d plants of %d trucks: median %.2f s, p90 %.2f, p95 %.2f, worst %.2f; %d not proven; %d not within a twentieth after %v\n",
 		len(all), *tailTrucks, at(50), at(90), at(95), at(100), open, far, soon)
+	if *tailSlip {
+		fmt.Fprintf(&s, "%d stages and the bays of %d others moved\n", moved, bays)
+	}
 	slow := slices.Clone(all)
 	slices.SortStableFunc(slow, func(a, b tail) int { return int(b.proof - a.proof) })
 	for _, t := range slow[:(len(slow)+9)/10] {
