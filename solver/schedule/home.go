@@ -9,7 +9,7 @@ import (
 // that costs no more in any tier: a search, and everything that rebuilds, moves more than it must.
 func (s *solving) home(ctx context.Context) {
 	near := s.o.Prefer
-	if s.err != nil || s.best == nil || s.project || near == nil || len(near.Start) != len(s.p.Tasks) {
+	if s.err != nil || s.best == nil || s.project || near == nil {
 		return
 	}
 	c := newConstructor(s.p, s.g, s.wide, s.best)
@@ -40,53 +40,19 @@ func (s *solving) home(ctx context.Context) {
 
 // jobHome puts the tasks of a job where near has them: all of them, or else one after the other.
 func (b *board) jobHome(tasks []int, near *Answer) (moved bool) {
-	var away []int
+	var away []stand
 	for _, i := range tasks {
 		if b.Start[i] >= 0 && near.Start[i] >= 0 && b.Start[i] != near.Start[i] {
-			away = append(away, i)
+			away = append(away, stand{i, near.Start[i], near.Machine[i]})
 		}
 	}
-	if len(away) > 0 && b.move(away, near) {
+	if len(away) > 0 && b.shift(away, false) {
 		return true
 	}
 	for n := range away {
-		moved = b.move(away[n:n+1], near) || moved
+		moved = b.shift(away[n:n+1], false) || moved
 	}
 	return moved
-}
-
-// move puts placed tasks where near has them, if that is possible and costs no more in any tier.
-func (b *board) move(tasks []int, near *Answer) bool {
-	was := b.p.values(&b.Answer)
-	old := make([]int, 0, 2*len(tasks))
-	for _, i := range tasks {
-		old = append(old, b.Start[i], b.Machine[i])
-		b.set(i, b.Start[i], b.Machine[i], -1)
-	}
-	ok, placed := true, 0
-	for _, i := range tasks {
-		k := near.Start[i]
-		m := -1
-		lo, hi := b.bounds(i)
-		if ok = lo <= k && k <= hi; ok {
-			m, ok = b.room(i, k, near.Machine[i])
-		}
-		if !ok {
-			break
-		}
-		b.set(i, k, m, 1)
-		placed++
-	}
-	if ok && compare(b.p.values(&b.Answer), was) <= 0 {
-		return true
-	}
-	for _, i := range tasks[:placed] {
-		b.set(i, b.Start[i], b.Machine[i], -1)
-	}
-	for n, i := range tasks {
-		b.set(i, old[2*n], old[2*n+1], 1)
-	}
-	return false
 }
 
 // machineHome gives a task the machine that it has in near. Those who stand there and are not at home either
@@ -97,48 +63,50 @@ func (b *board) machineHome(i int, near *Answer) bool {
 	if k < 0 || m < 0 || m == want || !slices.Contains(t.Able, want) {
 		return false
 	}
-	var others []int
+	to := []stand{{i, k, want}}
 	for j, on := range b.Machine {
 		if o := &b.p.Tasks[j]; on == want && o.Starts[b.Start[j]] < t.Ends[k] && t.Starts[k] < o.Ends[b.Start[j]] {
 			if near.Machine[j] == want {
 				return false
 			}
-			others = append(others, j)
+			to = append(to, stand{j, b.Start[j], m})
 		}
 	}
-	b.set(i, k, m, -1)
-	at := make([]int, len(others))
-	for n, j := range others {
-		at[n] = b.Start[j]
-		b.set(j, at[n], want, -1)
-	}
-	on, ok := b.room(i, k, want)
-	if ok = ok && on == want; ok {
-		b.set(i, k, want, 1)
+	return b.shift(to, true)
+}
+
+// A stand is where a task may be.
+type stand struct{ task, start, machine int }
+
+// shift moves placed tasks to stands, unless that is impossible or costs more in any tier. It takes another machine
+// where that of a stand is not free and it need not be exact.
+func (b *board) shift(to []stand, exact bool) bool {
+	was := b.p.values(&b.Answer)
+	back := make([]stand, len(to))
+	for n, x := range to {
+		back[n] = stand{x.task, b.Start[x.task], b.Machine[x.task]}
+		b.set(x.task, back[n].start, back[n].machine, -1)
 	}
 	placed := 0
-	for ok && placed < len(others) {
-		if on, free := b.room(others[placed], at[placed], m); free && on == m {
-			b.set(others[placed], at[placed], m, 1)
-			placed++
-		} else {
-			ok = false
+	for _, x := range to {
+		if lo, hi := b.bounds(x.task); x.start < lo || x.start > hi {
+			break
 		}
+		m, ok := b.room(x.task, x.start, x.machine)
+		if !ok || exact && m != x.machine {
+			break
+		}
+		b.set(x.task, x.start, m, 1)
+		placed++
 	}
-	if ok {
+	if placed == len(to) && compare(b.p.values(&b.Answer), was) <= 0 {
 		return true
 	}
-	for n, j := range others {
-		if n < placed {
-			b.set(j, at[n], m, -1)
-		}
+	for _, x := range to[:placed] {
+		b.set(x.task, x.start, b.Machine[x.task], -1)
 	}
-	if b.Start[i] >= 0 {
-		b.set(i, k, want, -1)
-	}
-	b.set(i, k, m, 1)
-	for n, j := range others {
-		b.set(j, at[n], want, 1)
+	for _, x := range back {
+		b.set(x.task, x.start, x.machine, 1)
 	}
 	return false
 }

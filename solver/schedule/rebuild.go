@@ -18,8 +18,8 @@ type rebuilder struct {
 	costs [][]jobCost
 	gaps  [][]jobGap
 	dice  *rand.Rand
-	left  int // places that may still be looked at
-	home  *Answer
+	left  int     // places that may still be looked at
+	home  *Answer // what answers that cost the same should be like, or nil
 }
 
 type jobCost struct {
@@ -91,15 +91,15 @@ const (
 	around = 12
 )
 
-// rebuild considers what comes of an answer by rebuilding, and goes on while a pass saves
-// something in the tiers up to the present one, or to the first that costs anything, and more
-// than that could be saved.
+// rebuild considers what comes of an answer by rebuilding. It goes on while a pass saves something in the tiers
+// up to the present one, at least up to the first that costs anything, and these still cost more than their bounds.
 func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 	values := s.p.values(a)
-	tier := s.tier
-	for tier < len(values)-1 && !slices.ContainsFunc(values[:tier+1], func(v int64) bool { return v > 0 }) {
-		tier++
+	tier := slices.IndexFunc(values, func(v int64) bool { return v > 0 })
+	if tier < 0 {
+		return
 	}
+	tier = max(tier, s.tier)
 	for range passes {
 		r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks))
 		if r == nil || s.err != nil {

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"context"
+	"slices"
 	"testing"
 )
 
@@ -33,6 +34,11 @@ func TestRebuild(t *testing.T) {
 		is, faults := Verify(p, a)
 		if len(faults) > 0 {
 			t.Fatalf("seed %d: %v", seed, faults)
+		}
+		r = newRebuilder(c, first, first, 2000)
+		near := r.run(context.Background())
+		if is, _ := Verify(p, near); compare(is, was) == 0 && !slices.Equal(near.Start, first.Start) {
+			t.Fatalf("seed %d: %v costs what %v does, which it should be like", seed, near.Start, first.Start)
 		}
 		best, err := Solve(context.Background(), p, Options{})
 		if err != nil {

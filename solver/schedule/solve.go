@@ -29,8 +29,8 @@ const (
 
 // Options steer Solve. The zero value is fine.
 type Options struct {
-	// Prefer is an answer to stay near to: the search starts from it, and where
-	// nothing else decides, its starts and machines are taken again.
+	// Prefer is an answer to stay near to, right or not, with an entry for every task: the search
+	// starts from it, and where nothing else decides, its starts and machines are taken again.
 	Prefer *Answer
 	// Report is called with every better answer and every better bound, in the
 	// order in which they are found.
@@ -227,7 +227,7 @@ type solving struct {
 // whether that could be done. Of a preferred answer the costs are near the best ones then, and
 // its windows lie where they must: answers built anew only lead away from it.
 func (s *solving) mend(ctx context.Context, w windows, near *Answer) bool {
-	if near == nil || len(near.Start) != len(s.p.Tasks) {
+	if near == nil {
 		return false
 	}
 	c := newConstructor(s.p, s.g, w, near)
@@ -635,7 +635,7 @@ func (s *solving) widen(jobs map[int]bool) {
 }
 
 // finish makes an answer out of the starts of a model, names its machines and
-// places what lies beyond the windows, and considers it. It returns the families
+// places what lies beyond the windows, and considers it; where there is no place, a final model is mended. It returns the families
 // that could not be named. Unless the model is final it does so only for starts
 // that are better than the best answer.
 func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed []place) {
