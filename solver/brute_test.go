@@ -1,6 +1,8 @@
 package solver
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"testing"
@@ -19,6 +21,8 @@ type enumerator struct {
 	grid  *calendar.Grid
 	hours map[string]*calendar.Hours // by department
 	left  int                        // plans that may still be judged
+	base  course                     // what runs anyway
+	ways  [][]course                 // by truck, what is left of it
 }
 
 // A choice is a row of the plan to be, and where it may stand.
@@ -42,13 +46,35 @@ type tooMany struct{}
 func everyPlan(t *testing.T, p *plant.Plant, conditions []Condition, most int) (least []int64, ok bool) {
 	t.Helper()
 	p = Under(p, conditions)
+	ok = enumerate(t, p, most, func(e *enumerator) {
+		all := e.together()
+		slices.SortFunc(all, func(a, b course) int { return slices.Compare(a.costs, b.costs) })
+		for _, c := range all {
+			costs, right, complete := e.judge(c.rows)
+			if !right || !complete || len(conditions) > 0 && len(check.Conditions(p, e.plan(c.rows), conditions)) > 0 {
+				continue
+			}
+			if !slices.Equal(costs, c.costs) {
+				t.Errorf("a plan costs %v, and the sum over its trucks is %v", costs, c.costs)
+			}
+			least = costs
+			return
+		}
+	})
+	return least, ok
+}
+
+// enumerate lists the ways of every truck through its stages and has do look at them, unless
+// there are none for what runs anyway. It returns false when there were too many plans for most judgements.
+func enumerate(t *testing.T, p *plant.Plant, most int, do func(e *enumerator)) (ok bool) {
+	t.Helper()
 	e := &enumerator{p: p, hours: map[string]*calendar.Hours{}, left: most}
 	defer func() {
 		if x := recover(); x != nil {
 			if _, is := x.(tooMany); !is {
 				panic(x)
 			}
-			least, ok = nil, false
+			ok = false
 		}
 	}()
 	var err error
@@ -69,46 +95,42 @@ func everyPlan(t *testing.T, p *plant.Plant, conditions []Condition, most int) (
 			t.Fatal(err)
 		}
 	}
-	var base []plant.Planned // what runs anyway
 	for i := range p.Trucks {
 		for _, r := range p.Trucks[i].Running {
 			row, ends := e.underWay(&p.Trucks[i], &r)
 			if !ends {
-				return nil, true
+				return true
 			}
-			base = append(base, row)
+			e.base.rows = append(e.base.rows, row)
 		}
 	}
-	nothing, right, _ := e.judge(base)
-	if !right {
-		return nil, true
+	var right bool
+	if e.base.costs, right, _ = e.judge(e.base.rows); !right {
+		return true
 	}
-	all := []course{{base, nothing}}
 	for i := range p.Trucks {
-		list := e.courses(&p.Trucks[i], base, nothing)
+		e.ways = append(e.ways, e.courses(&p.Trucks[i], e.base.rows, e.base.costs))
+	}
+	do(e)
+	return true
+}
+
+// together puts the ways of all trucks together.
+func (e *enumerator) together() []course {
+	all := []course{e.base}
+	for _, list := range e.ways {
 		var more []course
 		for _, a := range all {
 			for _, b := range list {
 				if len(more) > 400_000 {
-					return nil, false
+					panic(tooMany{})
 				}
 				more = append(more, course{slices.Concat(a.rows, b.rows), sum(a.costs, b.costs, 1)})
 			}
 		}
 		all = more
 	}
-	slices.SortFunc(all, func(a, b course) int { return slices.Compare(a.costs, b.costs) })
-	for _, c := range all {
-		costs, right, complete := e.judge(c.rows)
-		if !right || !complete || len(conditions) > 0 && len(check.Conditions(p, e.plan(c.rows), conditions)) > 0 {
-			continue
-		}
-		if !slices.Equal(costs, c.costs) {
-			t.Errorf("a plan costs %v, and the sum over its trucks is %v", costs, c.costs)
-		}
-		return costs, true
-	}
-	return nil, true
+	return all
 }
 
 // sum adds b, so many times, to a.
@@ -245,7 +267,7 @@ func (e *enumerator) rows(t *plant.Truck, s *plant.Stage, w *plant.Wish) (list [
 			r := plant.Planned{Truck: t.ID, Stage: id, Start: h.First(slot)}
 			ok := true
 			if w != nil {
-				r.Start, ok = together(h, e.hours[s.Department], e.grid, slot)
+				r.Start, ok = meeting(h, e.hours[s.Department], e.grid, slot)
 			}
 			if !ok {
 				continue
@@ -278,8 +300,8 @@ func (e *enumerator) rows(t *plant.Truck, s *plant.Stage, w *plant.Wish) (list [
 	return list
 }
 
-// together is the first minute of a part of the day that works by both.
-func together(a, b *calendar.Hours, g *calendar.Grid, slot calendar.Slot) (calendar.Moment, bool) {
+// meeting is the first minute of a part of the day that works by both.
+func meeting(a, b *calendar.Hours, g *calendar.Grid, slot calendar.Slot) (calendar.Moment, bool) {
 	for m := g.Begin(slot); m < g.End(slot); m++ {
 		if a.Between(m, m+1) > 0 && b.Between(m, m+1) > 0 {
 			return m, true
@@ -364,4 +386,147 @@ func TestForeign_Brute(t *testing.T) {
 		})
 	})
 	met.met(t, 10, append(everyTier, "under conditions", "trucks: 2")...)
+}
+
+// offered is the days for the next visit of each truck, by all plans that there are, as OfferList
+// has it: beside the plan in force, every other confirmed visit keeps its day, every other visit is
+// still held, damages do not grow in all and no truck misses its hard deadline that does not miss it now.
+func (e *enumerator) offered(next map[string]string) map[string][]calendar.Date {
+	damages, deadlines := slices.Index(plant.TierNames, plant.TierDamages), slices.Index(plant.TierNames, plant.TierDeadlines)
+	now := e.p.Plan
+	values, _, _ := e.judge(now.Stages)
+	runs := func(r plant.Planned) bool { return isRunning(e.p.FindTruck(r.Truck), r.Stage) }
+	for i := range e.ways {
+		rows := slices.DeleteFunc(slices.Clone(now.Stages), func(r plant.Planned) bool { return r.Truck != e.p.Trucks[i].ID || runs(r) })
+		costs, _, _ := e.judge(slices.Concat(e.base.rows, rows))
+		missed := costs[deadlines] - e.base.costs[deadlines]
+		e.ways[i] = slices.DeleteFunc(e.ways[i], func(c course) bool { return c.costs[deadlines] > missed })
+	}
+	days := map[string][]calendar.Date{}
+	for _, c := range e.together() {
+		if c.costs[damages] > values[damages] {
+			continue
+		}
+		plan := e.plan(c.rows)
+		var other []string // visits that are not left in peace
+		for i := range e.p.Visits {
+			v := &e.p.Visits[i]
+			was, is := now.Day(v.ID), plan.Day(v.ID)
+			if v.Planned() && was != calendar.None && was != is && (is == calendar.None || v.Booking.State == plant.Confirmed) {
+				other = append(other, v.ID)
+			}
+		}
+		var shown []string // trucks whose visit is on a day that could be offered
+		for i := range e.p.Trucks {
+			truck := e.p.Trucks[i].ID
+			visit := next[truck]
+			day := plan.Day(visit)
+			if visit != "" && day != calendar.None && !slices.Contains(days[truck], day) && (len(other) == 0 || len(other) == 1 && other[0] == visit) {
+				shown = append(shown, truck)
+			}
+		}
+		if len(shown) == 0 {
+			continue
+		}
+		if _, right, complete := e.judge(c.rows); right && complete {
+			for _, truck := range shown {
+				days[truck] = append(days[truck], plan.Day(next[truck]))
+			}
+		}
+	}
+	for _, list := range days {
+		slices.Sort(list)
+	}
+	return days
+}
+
+// TestForeign_Offers has the best plan in force and asks for days for every visit, and why: a day is on offer when
+// there is a plan that leaves everybody else in peace, of all that the judge finds right, and no other day is.
+func TestForeign_Offers(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 320**foreign, func(t *testing.T, seed uint64) {
+		s := littleOf(t, seed)
+		s.complain(t, "offers", func(p *plant.Plant) string {
+			r, err := Replan(context.Background(), p, Options{})
+			if err != nil || r.Plan == nil {
+				return ""
+			}
+			in := deep(p)
+			in.Plan, in.Slips = r.Plan, nil
+			if len(plant.Validate(in)) > 0 {
+				return ""
+			}
+			next, lists := map[string]string{}, map[string]*OfferList{}
+			for i := range in.Trucks {
+				truck := in.Trucks[i].ID
+				list, err := Offers(context.Background(), in, truck, Options{})
+				if no := (*NoVisit)(nil); errors.As(err, &no) {
+					continue
+				}
+				if err != nil {
+					return err.Error()
+				}
+				next[truck], lists[truck] = list.Visit, list
+			}
+			var want map[string][]calendar.Date
+			if len(next) == 0 || !enumerate(t, in, 6000, func(e *enumerator) { want = e.offered(next) }) {
+				met.add("without a visit, or too large")
+				return ""
+			}
+			for i := range in.Trucks {
+				truck := in.Trucks[i].ID
+				if lists[truck] == nil {
+					continue
+				}
+				if wrong := offers(in, lists[truck], want[truck], &met); wrong != "" {
+					return wrong
+				}
+			}
+			return ""
+		})
+	})
+	met.met(t, 5, "days offered", "days refused by the plan", "kept days", "days asked about, possible", "days asked about, impossible")
+}
+
+// offers compares what is on offer with the days that there are.
+func offers(in *plant.Plant, list *OfferList, want []calendar.Date, met *tally) string {
+	var got []calendar.Date
+	for _, o := range list.Offers {
+		got = append(got, o.Day)
+		if met.add("days offered"); o.Kept {
+			met.add("kept days")
+		}
+	}
+	if list.Status != plant.Optimal || !slices.Equal(got, want) {
+		return fmt.Sprintf("%s of %s: %v on offer (%s), %v by all plans", list.Visit, list.Truck, got, list.Status, want)
+	}
+	ask := func(day calendar.Date, possible bool) string {
+		x, err := Why(context.Background(), in, list.Truck, day, Options{})
+		switch {
+		case err != nil:
+			return err.Error()
+		case x.Status != plant.Optimal || x.Possible != possible || possible == (len(x.Reasons) > 0):
+			return fmt.Sprintf("why %s on %s: %s, possible %t for %t, reasons %v", list.Visit, day, x.Status, x.Possible, possible, x.Reasons)
+		case possible:
+			met.add("days asked about, possible")
+		default:
+			met.add("days asked about, impossible")
+		}
+		return ""
+	}
+	for _, r := range list.Refused {
+		met.add("days refused by the plan")
+		if r.Reason == "" {
+			return fmt.Sprintf("%s on %s is refused without a reason", list.Visit, r.Day)
+		}
+	}
+	wrong := ""
+	if len(list.Offers) > 0 {
+		wrong = ask(list.Offers[len(list.Offers)-1].Day, true)
+	}
+	if len(list.Refused) > 0 && wrong == "" {
+		wrong = ask(list.Refused[0].Day, false)
+	}
+	return wrong
 }
