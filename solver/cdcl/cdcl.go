@@ -31,6 +31,7 @@ type Solver struct {
 	order  order
 	choosy bool   // see Decide
 	idle   []bool // by variable: not to be decided on
+	focus  focus
 	phase  []bool // by variable: value of the last assignment
 	aim    []bool // by variable: phase in the longest trail without a conflict since the last aim
 	aimed  int    // how long that trail was
@@ -81,6 +82,7 @@ func (s *Solver) room(n int) {
 	s.level = longer(s.level, n)
 	s.why = longer(s.why, n)
 	s.idle = longer(s.idle, n)
+	s.focus.room(n)
 	s.phase = longer(s.phase, n)
 	s.aim = longer(s.aim, n)
 	s.seen = longer(s.seen, n)
@@ -210,9 +212,17 @@ func (s *Solver) Decide(lits ...sat.Lit) {
 	s.model = false
 	for _, l := range lits {
 		if v := s.inner(l) >> 1; s.idle[v] {
-			s.idle[v] = false
+			s.wake(int32(v))
 			s.order.put(int32(v))
 		}
+	}
+}
+
+// wake ends that a variable is idle.
+func (s *Solver) wake(v int32) {
+	s.idle[v] = false
+	if s.focus.part[v] == 0 {
+		s.focus.loose = append(s.focus.loose, v)
 	}
 }
 
@@ -253,7 +263,7 @@ func (s *Solver) back(level int) {
 		v := l >> 1
 		s.value[l], s.value[l^1] = 0, 0
 		s.phase[v] = l&1 == 0
-		if !s.idle[v] {
+		if !s.idle[v] && s.focus.on(int32(v)) {
 			s.order.put(int32(v))
 		}
 	}
@@ -392,7 +402,7 @@ func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.
 					continue
 				}
 			} else if l, ok = s.decide(); !ok {
-				s.model = true
+				s.model = s.focus.lo == 0
 				return sat.Sat
 			}
 			s.starts = append(s.starts, len(s.trail))
@@ -536,7 +546,9 @@ func (s *Solver) learn(wrong ref) {
 	s.stack = c
 	levels := s.levels(c)
 	for _, l := range s.touched {
-		s.idle[l>>1] = false
+		if s.idle[l>>1] {
+			s.wake(int32(l >> 1))
+		}
 		s.order.bump(int32(l >> 1))
 		s.seen[l>>1] = false
 	}

@@ -13,7 +13,8 @@
 // It searches for plans and for projects: thousands of questions that assume nearly the same, of which
 // it keeps what they share. A question may be left after a number of conflicts, and says then which
 // assumptions it was busy with. Where the caller names the variables that matter, the others are never
-// decided on, which makes models cheap. Equal calls give equal answers.
+// decided on, which makes models cheap; and it can decide on one part of the variables only, which makes what is
+// wrong there cheap to find. Equal calls give equal answers.
 //
 // Deliberately absent: clauses made simpler beforehand, and guards against being asked in the wrong
 // order beyond a model's (see package sat, which keeps other questions).

@@ -5,7 +5,9 @@
 // Marques-Silva, "Core-guided MaxSAT with soft cardinality constraints", CP 2014),
 // heavy weights first (stratification) and with hardening of what no better
 // answer can violate (Ansotegui, Bonet, Gabas, Levy, "Improving SAT-based
-// weighted MaxSAT solvers", CP 2012).
+// weighted MaxSAT solvers", CP 2012). Where the caller divides the variables into parts, each is searched
+// for cores by itself first (after Martins, Manquinho, Lynce, "On partitioning for maximum
+// satisfiability", ECAI 2012, where parts are added one to the other).
 //
 // Deliberately absent: tasks and slots, and any search from above. The lower
 // bound is proven at every moment; an answer is optimal when its cost meets it.

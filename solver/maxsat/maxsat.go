@@ -14,6 +14,7 @@ import (
 type Soft struct {
 	Lit    sat.Lit
 	Weight int64
+	Part   int // of the session's variables that it is about (see cdcl.Solver.Part); 0: of several, or of none
 }
 
 // What the caller of Minimize makes of a model.
@@ -37,6 +38,9 @@ type Watch struct {
 	// Known says that upper is the least cost, which is left to be proven in this
 	// session: models would teach nothing, so every weight is assumed from the start.
 	Known bool
+	// Parts is into how many parts the variables of the session are divided. From two on,
+	// cores are looked for part by part before they are looked for among everything.
+	Parts int
 	// Fixed is called for every literal that all models of least cost make true,
 	// as it is found out and added as a clause.
 	Fixed func(sat.Lit)
@@ -77,8 +81,10 @@ func (h *Hopes) giveUp(core []sat.Lit) bool {
 // upper is the cost of an answer already known to the caller, or -1.
 func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, upper int64, w Watch) (int64, sat.Status) {
 	m := &minimizer{s: s, weight: map[sat.Lit]int64{}, sums: map[sat.Lit]sum{}, watch: w, upper: upper, hopes: hopes}
+	m.quiet = make([]map[sat.Lit]bool, w.Parts+1)
 	for _, f := range softs {
 		m.add(f.Lit, f.Weight)
+		m.in(f.Part, f.Lit)
 	}
 	m.tell()
 	if m.upper == m.lower {
@@ -94,8 +100,16 @@ func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, u
 	}
 	effort := int64(firstEffort)
 	for {
-		status := s.Within(ctx, effort, m.assumptions())
-		switch status {
+		if w.Parts > 1 {
+			status := m.sift(ctx)
+			if status == sat.Sat && m.upper == m.lower {
+				m.settle()
+			}
+			if status != sat.Sat || m.upper == m.lower {
+				return m.lower, status
+			}
+		}
+		switch status := s.Within(ctx, effort, m.assumptions(0)); status {
 		case sat.Unknown:
 			if ctx.Err() != nil {
 				return m.lower, sat.Unknown
@@ -117,22 +131,31 @@ func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, u
 			m.harden()
 			m.level = m.next(m.level)
 		case sat.Unsat:
-			core := m.trim(ctx, slices.Clone(s.Core()))
-			if m.hopes.giveUp(core) {
-				// Hopes are assumed last: a core rarely names one needlessly, and
-				// to find out would cost a model.
-				continue
-			}
-			if len(core) == 0 {
+			if m.absurd(ctx) {
 				return m.lower, sat.Unsat
 			}
-			m.pay(core)
 			if m.upper == m.lower {
 				m.settle()
 				return m.lower, sat.Sat
 			}
 		}
 	}
+}
+
+// absurd takes the core of the last question. Hopes in it are given up, else it is paid for. It
+// reports whether there was nothing in it: there is no model at all.
+func (m *minimizer) absurd(ctx context.Context) bool {
+	core := m.trim(ctx, slices.Clone(m.s.Core()))
+	if m.hopes.giveUp(core) {
+		// Hopes are assumed last: a core rarely names one needlessly, and
+		// to find out would cost a model.
+		return false
+	}
+	if len(core) == 0 {
+		return true
+	}
+	m.pay(core)
+	return false
 }
 
 // firstEffort is how many conflicts a question may take before hopes are given up for it. When
@@ -153,6 +176,7 @@ type minimizer struct {
 	level  int64 // only weights from here on are assumed
 	watch  Watch
 	hopes  *Hopes
+	quiet  []map[sat.Lit]bool // by part: what was assumed when nothing was found against it
 }
 
 type sum struct {
@@ -185,12 +209,13 @@ func (m *minimizer) add(l sat.Lit, w int64) {
 	m.weight[l] += w
 }
 
-// assumptions spells out that nothing of the current level costs anything,
-// heavy weights first.
-func (m *minimizer) assumptions() []sat.Lit {
+// assumptions spells out that nothing of the current level costs anything, in one part or, with
+// 0, at all, heavy weights first.
+func (m *minimizer) assumptions(part int) []sat.Lit {
+	asked := func(l sat.Lit) bool { return part == 0 || m.s.PartOf(l) == part }
 	var as []sat.Lit
 	for _, l := range m.lits {
-		if m.weight[l] >= m.level {
+		if m.weight[l] >= m.level && asked(l) {
 			as = append(as, l)
 		}
 	}
@@ -198,7 +223,14 @@ func (m *minimizer) assumptions() []sat.Lit {
 	for i := range as {
 		as[i] = -as[i]
 	}
-	return append(append(as, m.hopes.Lits...), m.hopes.Near...)
+	for _, hopes := range [][]sat.Lit{m.hopes.Lits, m.hopes.Near} {
+		for _, l := range hopes {
+			if asked(l) {
+				as = append(as, l)
+			}
+		}
+	}
+	return as
 }
 
 // found takes note of a model. Invariant: upper is the least cost of an accepted
@@ -289,23 +321,24 @@ func (m *minimizer) reform() {
 	for _, p := range m.paid {
 		for _, l := range p.core {
 			if s, ok := m.sums[l]; ok { // an output violated: the next one takes over
-				m.output(s.t, s.k+1, p.weight)
+				m.output(s.t, s.k+1, p.weight, m.s.PartOf(l))
 			}
 		}
 		if len(p.core) > 1 {
-			m.output(cnf.NewTotalizer(m.s, p.core), 2, p.weight)
+			m.output(cnf.NewTotalizer(m.s, p.core), 2, p.weight, m.s.PartOf(p.core[0]))
 		}
 	}
 	m.paid = m.paid[:0]
 }
 
-// output puts a weight on "at least k inputs of t are true".
-func (m *minimizer) output(t *cnf.Totalizer, k int, w int64) {
+// output puts a weight on "at least k inputs of t are true". A core is of the part of its first literal.
+func (m *minimizer) output(t *cnf.Totalizer, k int, w int64, part int) {
 	if k > t.Len() {
 		return
 	}
 	l := t.AtLeast(k)
 	m.sums[l] = sum{t, k}
+	m.in(part, l)
 	m.add(l, w)
 }
 

@@ -43,7 +43,7 @@ func random(seed uint64) instance {
 	for range 2 {
 		var sum []Soft
 		for range 1 + r.IntN(2*in.vars) {
-			f := Soft{lit(), 1 + r.Int64N(4)}
+			f := Soft{Lit: lit(), Weight: 1 + r.Int64N(4)}
 			if r.IntN(3) == 0 {
 				f.Weight *= heavy
 			}
@@ -52,9 +52,9 @@ func random(seed uint64) instance {
 			case 0:
 				sum = append(sum, f)
 			case 1:
-				sum = append(sum, Soft{-f.Lit, 1 + r.Int64N(4)})
+				sum = append(sum, Soft{Lit: -f.Lit, Weight: 1 + r.Int64N(4)})
 			case 2:
-				sum = append(sum, Soft{forced, 1 + r.Int64N(4)})
+				sum = append(sum, Soft{Lit: forced, Weight: 1 + r.Int64N(4)})
 			}
 		}
 		in.sums = append(in.sums, sum)
@@ -72,6 +72,14 @@ func (in *instance) session() *cdcl.Solver {
 		s.Add(c...)
 	}
 	return s
+}
+
+// divide divides the variables into parts, the last of them into none.
+func (in *instance) divide(s *cdcl.Solver, parts int) int {
+	for v := 1; v < in.vars && parts > 0; v++ {
+		s.Part(1+v%parts, sat.Lit(v))
+	}
+	return parts
 }
 
 func holds(model int, l sat.Lit) bool { return (model>>(l.Var()-1)&1 == 1) == (l > 0) }
@@ -178,6 +186,7 @@ func TestMinimize_Enumeration(t *testing.T) {
 				var bounds []int64
 				var fixed []sat.Lit
 				got, status := Minimize(background, s, sum, &Hopes{}, upper, Watch{
+					Parts: in.divide(s, int(seed%4)),
 					Bound: func(lower int64) int64 { bounds = append(bounds, lower); return -1 },
 					Fixed: func(l sat.Lit) { fixed = append(fixed, l) },
 				})
@@ -287,7 +296,7 @@ func TestMinimize_HopeRefused(t *testing.T) {
 	s.Add(-a)
 	s.Add(d)
 	hopes := &Hopes{Lits: []sat.Lit{a, b}}
-	got, status := Minimize(background, s, []Soft{{d, 2}}, hopes, -1, Watch{})
+	got, status := Minimize(background, s, []Soft{{Lit: d, Weight: 2}}, hopes, -1, Watch{})
 	if status != sat.Sat || got != 2 || !slices.Equal(hopes.Lits, []sat.Lit{b}) {
 		t.Errorf("%v %d, kept %v, want sat 2 [%d]", status, got, hopes.Lits, b)
 	}
@@ -474,7 +483,7 @@ func TestMinimize_Pigeons(t *testing.T) {
 					clause = append(clause, l)
 				}
 				s.Add(clause...)
-				softs = append(softs, Soft{out, 1 + step*int64(p)})
+				softs = append(softs, Soft{Lit: out, Weight: 1 + step*int64(p)})
 				if p < c.pigeons-c.holes {
 					want += 1 + step*int64(p)
 				}
@@ -507,7 +516,7 @@ func TestMinimize_Groups(t *testing.T) {
 		for range 6 {
 			lits = append(lits, s.Lit())
 			weights = append(weights, 1+r.Int64N(30))
-			softs = append(softs, Soft{lits[len(lits)-1], weights[len(weights)-1]})
+			softs = append(softs, Soft{Lit: lits[len(lits)-1], Weight: weights[len(weights)-1]})
 		}
 		for n := range lits { // all but one still hold one that is true
 			s.Add(slices.Concat(lits[:n], lits[n+1:])...)

@@ -30,6 +30,7 @@ type encoding struct {
 	skip   []sat.Lit   // task is left out; -top when it may not be
 	occ    map[occupied]sat.Lit
 	period []int       // by slot: crowds of one period stand in for each other; nil: all do
+	part   []int       // by job: its part of the session's variables; nil: there are none
 	on     [][]sat.Lit // on[i][n]: task i stands in the n-th class of its family, 0 where it cannot; nil while machines are pooled
 }
 
@@ -443,16 +444,18 @@ func (e *encoding) named(f family, ask func(Slot) bool) {
 // tier returns the costs of a tier as soft literals, and what it costs in any
 // case.
 func (e *encoding) tier(t *Tier) (softs []maxsat.Soft, base int64) {
+	part := 0
 	soft := func(l sat.Lit, w int64) {
 		switch {
 		case l == e.top:
 			base += w
 		case w > 0 && l != -e.top:
-			softs = append(softs, maxsat.Soft{Lit: l, Weight: w})
+			softs = append(softs, maxsat.Soft{Lit: l, Weight: w, Part: part})
 		}
 	}
 	for _, c := range t.Costs {
 		i := c.Task
+		part = e.partOf(i)
 		soft(e.skip[i], c.Skip)
 		lo, hi := e.w.lo[i], e.w.hi[i]
 		if lo > hi {
@@ -469,6 +472,7 @@ func (e *encoding) tier(t *Tier) (softs []maxsat.Soft, base int64) {
 		e.cost(i, at, soft)
 	}
 	for _, g := range t.Gaps {
+		part = e.partOf(g.To)
 		e.gap(g, soft)
 	}
 	return softs, base

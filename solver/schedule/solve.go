@@ -39,7 +39,8 @@ type Options struct {
 	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
 	patience int  // for tests: 0: patience
 	walks    int  // for tests: 0: walks
-	rebuilt  int  // for tests: from how many jobs on a first answer from nothing is rebuilt, 0: rebuilt
+	part     int  // for tests: how many jobs a part has however many there are, 0: partSize from largeJobs on
+	rebuilt  int  // for tests: from how many jobs on a first answer from nothing is rebuilt, 0: largeJobs
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -105,7 +106,8 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 		if s.best == nil || !s.project && !s.free() {
 			c.better(c.urgent(), rounds, s.consider)
-			if !s.project && s.best != nil && len(c.jobs) >= cmp.Or(o.rebuilt, rebuilt) {
+			// With fewer jobs the search itself is faster.
+			if !s.project && s.best != nil && len(c.jobs) >= cmp.Or(o.rebuilt, largeJobs) {
 				s.rebuild(ctx, c, s.best)
 			}
 		}
@@ -390,10 +392,12 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	}
 	softs := make([][]maxsat.Soft, len(s.p.Tiers))
 	base := make([]int64, len(s.p.Tiers))
+	parts := e.divide(session, s.parts())
 	for t := range s.p.Tiers {
 		softs[t], base[t] = e.tier(&s.p.Tiers[t])
 	}
 	inside := e.inside()
+	e.belong(session, inside)
 	hopes := &maxsat.Hopes{Lits: hoped(inside)}
 	session.Decide(e.deciding()...)
 	if s.best != nil {
@@ -428,6 +432,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		near := func() {
 			mark(s.loose, stay, hopes.Near)
 			stay = e.stay(s.best.Start, s.loose)
+			e.belong(session, stay)
 			hopes.Near = hoped(stay)
 		}
 		keep := upper() > 0 && upper() != s.bounds[t]-base[t]
@@ -438,6 +443,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		var beyond []int
 		tired := 0
 		_, outcome := maxsat.Minimize(ctx, session, softs[t], hopes, upper(), maxsat.Watch{
+			Parts: parts,
 			Known: upper() == s.bounds[t]-base[t],
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
