@@ -14,7 +14,7 @@ func (m *minimizer) in(part int, l sat.Lit) {
 	}
 }
 
-// sift looks for cores part by part, level by level, until none is found any more. The session decides on one part
+// sift looks for cores of the present level part by part, until none is found any more. The session decides on one part
 // only then: a core of a few neighbours costs a search among these, not among all, and no model is needed in between. A core of
 // a part is a core, so the bound is one. It returns Sat when what is left concerns several parts, or when
 // the bound has reached the cost of the best answer; Unsat when there is no model at all; Unknown when ctx ended it.
@@ -27,12 +27,11 @@ func (m *minimizer) sift(ctx context.Context) sat.Status {
 				return status
 			}
 		}
-		if m.lower == before && m.level == 1 {
+		if m.lower == before {
 			return sat.Sat
 		}
 		m.reform()
 		m.harden()
-		m.level = m.next(m.level)
 	}
 }
 

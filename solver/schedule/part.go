@@ -7,11 +7,11 @@ import (
 	"wetdown/solver/cdcl"
 )
 
-// A large problem has so many jobs. Then a first answer from nothing is rebuilt; and the jobs are divided into
-// parts of about partSize, in each of which cores are looked for by themselves first.
+// From so many jobs on, they are divided into parts of about partSize, in each of which cores are looked for
+// by themselves first.
 const (
-	largeJobs = 600
-	partSize  = 60
+	partJobs = 1200
+	partSize = 60
 )
 
 // parts divides the jobs by when they end in the best answer: what ends at about the same time is in each other's
@@ -36,7 +36,7 @@ func (s *solving) parts() []int {
 		}
 	}
 	n := len(jobs) / size
-	if n < 2 || s.o.part == 0 && len(jobs) < largeJobs {
+	if n < 2 || s.o.part == 0 && len(jobs) < partJobs {
 		return nil
 	}
 	slices.SortStableFunc(jobs, func(a, b int) int { return cmp.Compare(end[a], end[b]) })

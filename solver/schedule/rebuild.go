@@ -118,10 +118,12 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 	}
 }
 
-// A pass of rebuilding looks at so many places a task, and there are so many passes.
+// A pass of rebuilding looks at so many places a task, and there are so many passes. A first answer from
+// nothing is rebuilt when there are so many jobs: with fewer the search itself is faster.
 const (
 	glances = 100
 	passes  = 8
+	rebuilt = 600
 )
 
 // run takes jobs out and places them again until nothing is left of the places to be looked at,

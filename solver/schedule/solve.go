@@ -39,8 +39,8 @@ type Options struct {
 	margin   Slot // for tests: how far windows reach at first, 0: firstMargin
 	patience int  // for tests: 0: patience
 	walks    int  // for tests: 0: walks
-	part     int  // for tests: how many jobs a part has however many there are, 0: partSize from largeJobs on
-	rebuilt  int  // for tests: from how many jobs on a first answer from nothing is rebuilt, 0: largeJobs
+	part     int  // for tests: how many jobs a part has however many there are, 0: partSize from partJobs on
+	rebuilt  int  // for tests: from how many jobs on a first answer from nothing is rebuilt, 0: rebuilt
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -106,8 +106,7 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		}
 		if s.best == nil || !s.project && !s.free() {
 			c.better(c.urgent(), rounds, s.consider)
-			// With fewer jobs the search itself is faster.
-			if !s.project && s.best != nil && len(c.jobs) >= cmp.Or(o.rebuilt, largeJobs) {
+			if !s.project && s.best != nil && len(c.jobs) >= cmp.Or(o.rebuilt, rebuilt) {
 				s.rebuild(ctx, c, s.best)
 			}
 		}
