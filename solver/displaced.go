@@ -144,24 +144,30 @@ func displaced(before, after *plant.Plant, slips []plant.Slip, plan *plant.Plan,
 		by[l.Truck] = l.By
 	}
 	needed := map[string]bool{}
-	for _, id := range slices.Sorted(maps.Keys(told)) {
+	need := func(id string) { // with what leads to it
 		for id != "" && !needed[id] {
 			needed[id] = true
 			id = by[id]
 		}
 	}
-	list = slices.DeleteFunc(list, func(l Displacement) bool { return !needed[l.Truck] })
-	list = chained(list)
-	shown := func(truck string) bool {
-		return slices.ContainsFunc(list, func(l Displacement) bool { return l.Truck == truck && c.isVisit(l.Stage) })
+	for _, id := range slices.Sorted(maps.Keys(told)) {
+		need(id)
 	}
-	for _, l := range links { // who took the very place of a visit that moves for another reason first
+	var places []Displacement // who took the very place of a visit that moves for another reason first
+	shown := func(truck string) bool {
+		of := func(l Displacement) bool { return l.Truck == truck && c.isVisit(l.Stage) }
+		return slices.ContainsFunc(list, of) || slices.ContainsFunc(places, of)
+	}
+	for _, l := range links {
 		was, ok := step[l.By]
 		if _, moves := step[l.Truck]; ok && moves && told[l.Truck] && c.isVisit(l.Stage) && !shown(l.Truck) {
 			l.Step = was + 1
-			list = append(list, l)
+			places = append(places, l)
+			need(l.By)
 		}
 	}
+	list = slices.DeleteFunc(list, func(l Displacement) bool { return !needed[l.Truck] })
+	list = append(chained(list), places...)
 	return list, slices.DeleteFunc(apart, func(id string) bool { return !needed[id] }), nil
 }
 

@@ -21,6 +21,7 @@ func TestDisplaced_Checks(t *testing.T) {
 	for _, o := range []generate.Options{
 		{Trucks: 5, Seed: 2, Load: 1.1, Slips: true}, {Trucks: 8, Seed: 4, Load: 1.1, Slips: true}, {Trucks: 16, Seed: 5, Load: 1.1, Slips: true},
 		{Trucks: 20, Seed: 3, Load: 1.1, Slips: true}, {Trucks: 20, Seed: 6, Load: 1.1, Slips: true},
+		{Trucks: 20, Seed: 4, Load: 1.1, Slips: true}, {Trucks: 24, Seed: 4, Load: 1.1, Slips: true}, {Trucks: 24, Seed: 12, Load: 1.1, Slips: true},
 		{Trucks: 30, Seed: 1, Load: 1.1, Slips: true}, {Trucks: 30, Seed: 2, Load: 1.1, Slips: true},
 	} {
 		p := generate.Generate(o)
