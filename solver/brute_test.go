@@ -440,8 +440,9 @@ func (e *enumerator) offered(next map[string]string) map[string][]calendar.Date 
 	return days
 }
 
-// TestForeign_Offers has the best plan in force and asks for days for every visit, and why: a day is on offer when
-// there is a plan that leaves everybody else in peace, of all that the judge finds right, and no other day is.
+// TestForeign_Offers has the best plan in force and asks for days for every visit: a day is on offer when there is a
+// plan that leaves everybody else in peace, of all that the judge finds right, and no other day is. Asked why, the
+// planner says the same of one day on offer and of one that is not.
 func TestForeign_Offers(t *testing.T) {
 	t.Parallel()
 	var met tally
@@ -474,6 +475,10 @@ func TestForeign_Offers(t *testing.T) {
 				met.add("without a visit, or too large")
 				return ""
 			}
+			met.add("plants")
+			if len(next) > 1 {
+				met.add("plants with two visits")
+			}
 			for i := range in.Trucks {
 				truck := in.Trucks[i].ID
 				if lists[truck] == nil {
@@ -486,7 +491,7 @@ func TestForeign_Offers(t *testing.T) {
 			return ""
 		})
 	})
-	met.met(t, 5, "days offered", "days refused by the plan", "kept days", "days asked about, possible", "days asked about, impossible")
+	met.met(t, 5, "plants with two visits", "days offered", "days refused by the plan", "kept days", "days asked about, possible", "days asked about, impossible")
 }
 
 // offers compares what is on offer with the days that there are.

@@ -402,7 +402,7 @@ func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.
 					continue
 				}
 			} else if l, ok = s.decide(); !ok {
-				s.model = s.focus.lo == 0
+				s.model = s.focus.at == 0
 				return sat.Sat
 			}
 			s.starts = append(s.starts, len(s.trail))

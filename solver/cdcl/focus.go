@@ -7,7 +7,7 @@ type focus struct {
 	part    []int32   // by variable, 0: in none
 	members [][]int32 // variables by part
 	loose   []int32   // variables in no part that are decided on all the same
-	lo, hi  int32     // the parts decided on, [lo, hi); 0: everything
+	at      int32     // the part decided on; 0: everything
 }
 
 // room makes room for variables below n.
@@ -15,8 +15,7 @@ func (f *focus) room(n int) { f.part = longer(f.part, n) }
 
 // on reports whether a variable is looked at.
 func (f *focus) on(v int32) bool {
-	p := f.part[v]
-	return f.lo == 0 || p == 0 || f.lo <= p && p < f.hi
+	return f.at == 0 || f.part[v] == 0 || f.part[v] == f.at
 }
 
 // Part puts the variables of literals into a part, from 1, where they stay. What only follows from variables
@@ -37,31 +36,33 @@ func (s *Solver) Part(n int, lits ...sat.Lit) {
 // PartOf is the part that the variable of a literal is in, 0 for none.
 func (s *Solver) PartOf(l sat.Lit) int { return int(s.focus.part[s.inner(l)>>1]) }
 
-// Focus has the calls to come decide only on variables of the parts [lo, hi), and on those in no part that had
+// Focus has the calls to come decide only on variables of one part, and on those in none that had
 // something to do with a conflict. What such a call refutes is refuted; but Sat means only
-// that nothing against the assumptions was found among these variables, and there is no model. Focus(0, 0) ends it.
-func (s *Solver) Focus(lo, hi int) {
+// that nothing against the assumptions was found among these variables, and there is no model. Focus(0) ends it.
+func (s *Solver) Focus(part int) {
 	f := &s.focus
-	if int(f.lo) == lo && int(f.hi) == hi {
+	if f.at == int32(part) {
 		return
 	}
 	s.model = false
 	s.back(min(len(s.starts), len(s.assumed)))
-	f.lo, f.hi = int32(lo), int32(hi)
+	f.at = int32(part)
 	s.order.clear()
-	if lo == 0 {
-		for v := 1; v <= s.vars; v++ {
-			if !s.idle[v] {
-				s.order.put(int32(v))
-			}
+	put := func(v int32) {
+		if !s.idle[v] {
+			s.order.put(v)
+		}
+	}
+	if part == 0 {
+		for v := range int32(s.vars) {
+			put(v + 1)
 		}
 		return
 	}
-	for _, list := range append([][]int32{f.loose}, f.members[min(lo, len(f.members)):min(hi, len(f.members))]...) {
-		for _, v := range list {
-			if !s.idle[v] {
-				s.order.put(v)
-			}
-		}
+	for _, v := range f.loose {
+		put(v)
+	}
+	for _, v := range f.members[part] {
+		put(v)
 	}
 }

@@ -19,7 +19,7 @@ func (m *minimizer) in(part int, l sat.Lit) {
 // a part is a core, so the bound is one. It returns Sat when what is left concerns several parts, or when
 // the bound has reached the cost of the best answer; Unsat when there is no model at all; Unknown when ctx ended it.
 func (m *minimizer) sift(ctx context.Context) sat.Status {
-	defer m.s.Focus(0, 0)
+	defer m.s.Focus(0)
 	for {
 		before := m.lower
 		for part := 1; part <= m.watch.Parts; part++ {
@@ -42,7 +42,7 @@ func (m *minimizer) siftPart(ctx context.Context, part int) sat.Status {
 		if q := m.quiet[part]; q != nil && !slices.ContainsFunc(as, func(l sat.Lit) bool { return !q[l] }) {
 			return sat.Sat // as the last time, or less
 		}
-		m.s.Focus(part, part+1)
+		m.s.Focus(part)
 		switch m.s.Within(ctx, firstEffort, as) {
 		case sat.Unknown:
 			if ctx.Err() != nil {

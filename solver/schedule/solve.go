@@ -641,9 +641,9 @@ func (s *solving) widen(jobs map[int]bool) {
 }
 
 // finish makes an answer out of the starts of a model, names its machines and
-// places what lies beyond the windows, and considers it; where there is no place, a final model is mended. It returns the families
-// that could not be named. Unless the model is final it does so only for starts
-// that are better than the best answer.
+// places what lies beyond the windows, and considers it; where there is no place,
+// a final model is mended. It returns the families that could not be named. Unless
+// the model is final it does so only for starts that are better than the best answer.
 func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed []place) {
 	a := Answer{Start: start, Machine: make([]int, len(start))}
 	missing := false
