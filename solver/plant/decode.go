@@ -42,13 +42,18 @@ func (r *reader) fault(n *yaml.Node, w wrong, to ...step) {
 		return
 	}
 	at := r.trail.with(to...)
+	r.spoil(at)
+	f := w.fault(at)
+	f.Line, f.Column = n.Line, n.Column
+	r.faults = append(r.faults, f)
+}
+
+// spoil says that the value at a place could not be read.
+func (r *reader) spoil(at place) {
 	r.failed[at.exact()] = true
 	for i := 2; i < len(at); i++ {
 		r.around[at[:i].exact()] = true
 	}
-	f := w.fault(at)
-	f.Line, f.Column = n.Line, n.Column
-	r.faults = append(r.faults, f)
 }
 
 func (r *reader) top() *frame { return &r.frames[len(r.frames)-1] }
@@ -237,6 +242,9 @@ func (r *reader) leftOver(f *frame) {
 			w := wrong{allowed: oneOf(f.names), next: "write one of them"}
 			if len(r.faults) < maxFaults { // looking for the nearest takes time
 				w = unknownWord(k.Value, f.names)
+				if near := Nearest(k.Value, f.names); near != "" && r.lookUp(near) == nil {
+					r.spoil(r.trail.with(key(near))) // what is missing there has been said with this
+				}
 			}
 			w.what = fmt.Sprintf("%s is no key here", quoted(k.Value))
 			r.fault(k, w, key(k.Value))
@@ -290,7 +298,12 @@ func (r *reader) closeList() {
 }
 
 func (r *reader) standard(name string, _ bool) bool {
-	return r.lookUp(name) == nil
+	if r.lookUp(name) != nil {
+		return false
+	}
+	f := r.top()
+	f.names = append(f.names, name) // it may be there
+	return true
 }
 
 // locate returns the node at a place, or the nearest one above it that the
