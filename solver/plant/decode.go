@@ -239,14 +239,14 @@ func (r *reader) leftOver(f *frame) {
 		case k.Value == "<<":
 			r.fault(k, wrong{"merging keys (<<) is not done here", oneOf(f.names), "write the keys out"}, key(k.Value))
 		case !slices.Contains(f.names, k.Value):
-			w := wrong{allowed: oneOf(f.names), next: "write one of them"}
+			w := wrong{next: "write one of them"}
 			if len(r.faults) < maxFaults { // looking for the nearest takes time
 				w = unknownWord(k.Value, f.names)
 				if near := Nearest(k.Value, f.names); near != "" && r.lookUp(near) == nil {
 					r.spoil(r.trail.with(key(near))) // what is missing there has been said with this
 				}
 			}
-			w.what = fmt.Sprintf("%s is no key here", quoted(k.Value))
+			w.what, w.allowed = fmt.Sprintf("%s is no key here", quoted(k.Value)), strings.Join(f.names, ", ")
 			r.fault(k, w, key(k.Value))
 		}
 		if _, again := seen[k.Value]; !again {

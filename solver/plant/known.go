@@ -107,9 +107,9 @@ func unknownWord(word string, allowed []string) wrong {
 	return w
 }
 
-// oneOf lists words for a sentence, the first twenty-five of them.
+// oneOf lists words for a sentence, the first twenty of them.
 func oneOf(words []string) string {
-	const most = 25
+	const most = 20
 	if len(words) > most {
 		return fmt.Sprintf("%s and %d more", strings.Join(words[:most], ", "), len(words)-most)
 	}
