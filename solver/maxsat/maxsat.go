@@ -35,9 +35,10 @@ type Watch struct {
 	// Bound is called whenever the proven lower bound has grown. It returns the least cost known
 	// to be reachable (-1: none).
 	Bound func(lower int64) (upper int64)
-	// Known says that upper is the least cost, which is left to be proven in this
-	// session: models would teach nothing, so every weight is assumed from the start.
-	Known bool
+	// Floor is a bound proven before, in another session. Models that cost less would be no answers: until
+	// the bound is there again every weight is assumed, and a core is made into a sum as soon as it is paid for, so
+	// that none are asked for.
+	Floor int64
 	// Parts is into how many parts the variables of the session are divided. From two on,
 	// cores are looked for part by part before they are looked for among everything.
 	Parts int
@@ -95,7 +96,7 @@ func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, u
 		m.level = max(m.level, m.weight[l])
 	}
 	m.level = m.next(m.level)
-	if w.Known {
+	if w.Floor > m.lower {
 		m.level = 1
 	}
 	effort := int64(firstEffort)
@@ -137,6 +138,9 @@ func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, u
 			if m.upper == m.lower {
 				m.settle()
 				return m.lower, sat.Sat
+			}
+			if m.lower < w.Floor {
+				m.reform()
 			}
 		}
 	}

@@ -339,7 +339,7 @@ func TestMinimize_Near(t *testing.T) {
 		}
 		// With its cost known beforehand, no model is needed to prove it.
 		known := in.session()
-		if got, status := Minimize(background, known, in.sums[0], &Hopes{}, least, Watch{Known: true}); status != sat.Sat || got != least {
+		if got, status := Minimize(background, known, in.sums[0], &Hopes{}, least, Watch{Floor: least}); status != sat.Sat || got != least {
 			t.Fatalf("seed %d: known: %v %d, want sat %d", seed, status, got, least)
 		}
 		if got := in.left(known); !slices.Equal(got, best) {

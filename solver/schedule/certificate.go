@@ -219,7 +219,7 @@ func (q *clauses) broken(ctx context.Context, start []int, needed []bool) (list 
 	}
 	for n := range q.parts {
 		if f := q.parts[n].family; f >= 0 && !needed[n] {
-			if _, ok := q.fs[f].name(ctx, 0, p, start, nil, make([]int, len(start))); !ok {
+			if _, ok := q.fs[f].name(ctx, 0, p, start, nil, make([]int, len(start)), nil); !ok {
 				list = append(list, n)
 			}
 		}

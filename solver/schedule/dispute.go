@@ -420,7 +420,7 @@ func (d *Dispute) complete(ctx context.Context, start []int, want []Limit, on []
 		prefer = d.Near.Machine
 	}
 	for _, f := range families(p) {
-		if _, ok := f.name(ctx, 0, p, start, prefer, a.Machine); !ok {
+		if _, ok := f.name(ctx, 0, p, start, prefer, a.Machine, nil); !ok {
 			return nil, nil
 		}
 	}

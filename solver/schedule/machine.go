@@ -119,13 +119,7 @@ func within(x, set []int) bool {
 // openMachines counts the machines of the set that are open in slot t.
 func (p *Problem) openMachines(set []int, t Slot) (n int32) {
 	for _, m := range set {
-		open := true
-		for _, c := range p.Machines[m].Closed {
-			if c.From <= t && t < c.To {
-				open = false
-			}
-		}
-		if open {
+		if !p.closed(m, t, t+1) {
 			n++
 		}
 	}
@@ -138,11 +132,12 @@ const sweeps = 20
 // name gives every placed task of the family a machine, the preferred one where it
 // can. It sweeps over the tasks in the order of their starts, gives each the least
 // wanted machine that is free and open for all of its time, and makes room by
-// moving one task where none is. Where no sweep works, a search decides: around each
+// moving one task where none is. Where no sweep works, told is asked, unless it is nil: it may know
+// a naming of all these tasks. Then a search decides: around each
 // slot in which a sweep got stuck first, since no naming there is none at all, and is
 // found out soon. It returns false when there is no naming, or ctx ended the search, or that took so
 // many conflicts (0: any number), and the slot around which there is none, else the one in which the first sweep got stuck.
-func (f *family) name(ctx context.Context, conflicts int64, p *Problem, start []int, prefer []int, machine []int) (stuck Slot, ok bool) {
+func (f *family) name(ctx context.Context, conflicts int64, p *Problem, start []int, prefer []int, machine []int, told func(machine []int) bool) (stuck Slot, ok bool) {
 	w := &sweep{p: p, start: start, prefer: prefer, rank: make([]int, len(p.Machines))}
 	for _, i := range f.tasks {
 		if start[i] >= 0 {
@@ -177,6 +172,9 @@ func (f *family) name(ctx context.Context, conflicts int64, p *Problem, start []
 		for _, m := range f.machines {
 			w.rank[m] += random.IntN(3)
 		}
+	}
+	if told != nil && told(machine) {
+		return 0, true
 	}
 	for reach := Slot(4 * days); reach <= 8*days; reach *= 2 {
 		for _, at := range places {
@@ -216,8 +214,7 @@ func (f *family) search(ctx context.Context, conflicts int64, p *Problem, start,
 	if s.Within(ctx, conflicts, nil) != sat.Sat {
 		return false
 	}
-	e.names(*f, start, prefer, s.Value, machine)
-	return true
+	return e.names(*f, start, prefer, s.Value, machine)
 }
 
 // A sweep is one attempt at naming.
@@ -278,13 +275,11 @@ func (w *sweep) best(i, not int) int {
 }
 
 // open reports whether machine m is open for all of task i.
-func (w *sweep) open(i, m int) bool {
-	for _, c := range w.p.Machines[m].Closed {
-		if c.From < w.end(i) && w.begin(i) < c.To {
-			return false
-		}
-	}
-	return true
+func (w *sweep) open(i, m int) bool { return !w.p.closed(m, w.begin(i), w.end(i)) }
+
+// closed reports whether machine m is closed somewhere in [from, to).
+func (p *Problem) closed(m int, from, to Slot) bool {
+	return slices.ContainsFunc(p.Machines[m].Closed, func(c Interval) bool { return c.From < to && from < c.To })
 }
 
 // until is when machine m closes next at or after t.
@@ -337,8 +332,9 @@ func (w *sweep) makeRoom(i int) bool {
 
 // names reads the classes out of a model in which the family is told apart, and
 // gives each task a machine of its class: in the order of their starts the
-// preferred one if that is free, else any.
-func (e *encoding) names(f family, start, prefer []int, value func(sat.Lit) bool, machine []int) {
+// preferred one if that is free, else any. Where the family is told apart in some slots only,
+// somebody may find none; then it returns false.
+func (e *encoding) names(f family, start, prefer []int, value func(sat.Lit) bool, machine []int) bool {
 	class := map[int][]int{} // machines, by task
 	var order []int
 	for _, i := range f.tasks {
@@ -361,13 +357,17 @@ func (e *encoding) names(f family, start, prefer []int, value func(sat.Lit) bool
 		t := &e.p.Tasks[i]
 		on := -1
 		for _, m := range class[i] {
-			if free[m] > t.Starts[start[i]] || !slices.Contains(t.Able, m) {
+			if free[m] > t.Starts[start[i]] || !slices.Contains(t.Able, m) || e.p.closed(m, t.Starts[start[i]], t.Ends[start[i]]) {
 				continue
 			}
 			if on < 0 || prefer != nil && prefer[i] == m {
 				on = m
 			}
 		}
+		if on < 0 {
+			return false
+		}
 		machine[i], free[on] = on, t.Ends[start[i]]
 	}
+	return true
 }

@@ -5,6 +5,9 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"wetdown/solver/cdcl"
+	"wetdown/solver/sat"
 )
 
 // TestName_BruteForce compares naming with trying every machine for every task:
@@ -12,41 +15,13 @@ import (
 func TestName_BruteForce(t *testing.T) {
 	named, refused, searched := 0, 0, 0
 	for seed := range uint64(3000) {
-		random := rand.New(rand.NewPCG(seed, 7))
-		p := &Problem{Slots: 17}
-		for range 2 + random.IntN(4) {
-			m := Machine{}
-			if at := Slot(random.IntN(14)); random.IntN(3) == 0 {
-				m.Closed = []Interval{{at, at + 1 + Slot(random.IntN(3))}}
-			}
-			p.Machines = append(p.Machines, m)
-		}
-		long := len(p.Machines) / 2 // the last ones take long tasks
-		var start []int
-		for range 4 + random.IntN(8) {
-			at := Slot(random.IntN(12))
-			task := Task{Starts: []Slot{at}, Ends: []Slot{at + 1 + Slot(random.IntN(5))}}
-			switch random.IntN(5) {
-			case 0:
-				task.Able = []int{random.IntN(len(p.Machines))}
-			case 1, 2:
-				for m := long; m < len(p.Machines); m++ {
-					task.Able = append(task.Able, m)
-				}
-			default:
-				for m := range p.Machines {
-					task.Able = append(task.Able, m)
-				}
-			}
-			p.Tasks = append(p.Tasks, task)
-			start = append(start, 0)
-		}
+		p, start := standing(rand.New(rand.NewPCG(seed, 7)))
 		machine := slices.Repeat([]int{-1}, len(start))
 		all := true
 		for _, f := range families(p) {
 			w := &sweep{p: p, start: start, rank: make([]int, len(p.Machines))}
 			w.order = slices.Clone(f.tasks)
-			if _, ok := f.name(context.Background(), 0, p, start, nil, machine); ok {
+			if _, ok := f.name(context.Background(), 0, p, start, nil, machine, nil); ok {
 				if w.run() >= 0 {
 					searched++
 				}
@@ -68,6 +43,83 @@ func TestName_BruteForce(t *testing.T) {
 	if named < 1000 || refused < 1000 || searched < 20 {
 		t.Errorf("%d families named, %d refused, %d not at the first sweep: too one-sided to test anything", named, refused, searched)
 	}
+}
+
+// TestNames reads machines out of models in which families are told apart. Told apart in all slots they
+// always have names, and those are right; told apart in some, those that are found are right.
+func TestNames(t *testing.T) {
+	all, some, none := 0, 0, 0
+	for seed := range uint64(1500) {
+		random := rand.New(rand.NewPCG(seed, 7))
+		p, start := standing(random)
+		hidden := make([]bool, p.Slots)
+		for t := range hidden {
+			hidden[t] = seed%3 > 0 && random.IntN(2) == 0
+		}
+		s := cdcl.New()
+		e := newEncoding(p, windows{start, start}, windows{start, start}, s)
+		fs := families(p)
+		for _, f := range fs {
+			e.named(f, func(t Slot) bool { return !hidden[t] })
+		}
+		if s.Solve(context.Background(), nil) != sat.Sat {
+			continue
+		}
+		a := &Answer{start, slices.Repeat([]int{-1}, len(start))}
+		found := true
+		for _, f := range fs {
+			found = found && e.names(f, start, nil, s.Value, a.Machine)
+		}
+		switch whole := !slices.Contains(hidden, true); {
+		case whole && !found:
+			t.Fatalf("seed %d: told apart everywhere, and no names", seed)
+		case !found:
+			none++
+			continue
+		case whole:
+			all++
+		default:
+			some++
+		}
+		if _, faults := Verify(p, a); len(faults) > 0 {
+			t.Fatalf("seed %d: %v", seed, faults)
+		}
+	}
+	if all < 100 || some < 100 || none < 100 {
+		t.Errorf("%d told apart everywhere, %d in some slots and named, %d not: too one-sided to test anything", all, some, none)
+	}
+}
+
+// standing is a problem of tasks with one start each, and machines that not all of them can have.
+func standing(random *rand.Rand) (p *Problem, start []int) {
+	p = &Problem{Slots: 17}
+	for range 2 + random.IntN(4) {
+		m := Machine{}
+		if at := Slot(random.IntN(14)); random.IntN(3) == 0 {
+			m.Closed = []Interval{{at, at + 1 + Slot(random.IntN(3))}}
+		}
+		p.Machines = append(p.Machines, m)
+	}
+	long := len(p.Machines) / 2 // the last ones take long tasks
+	for range 4 + random.IntN(8) {
+		at := Slot(random.IntN(12))
+		task := Task{Starts: []Slot{at}, Ends: []Slot{at + 1 + Slot(random.IntN(5))}}
+		switch random.IntN(5) {
+		case 0:
+			task.Able = []int{random.IntN(len(p.Machines))}
+		case 1, 2:
+			for m := long; m < len(p.Machines); m++ {
+				task.Able = append(task.Able, m)
+			}
+		default:
+			for m := range p.Machines {
+				task.Able = append(task.Able, m)
+			}
+		}
+		p.Tasks = append(p.Tasks, task)
+		start = append(start, 0)
+	}
+	return p, start
 }
 
 // nameable tries every machine for every task from the n-th on.

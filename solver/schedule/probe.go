@@ -274,12 +274,10 @@ func (r *Prober) finish(ctx context.Context, start []int) (*Answer, []int) {
 	}
 	var unnamed []int
 	for n := range r.fs {
-		if _, ok := r.fs[n].name(ctx, 0, r.p, start, prefer, a.Machine); ok {
-			continue
+		told := func(machine []int) bool {
+			return r.named[n] && r.e.names(r.fs[n], start, prefer, r.s.Value, machine)
 		}
-		if r.named[n] {
-			r.e.names(r.fs[n], start, prefer, r.s.Value, a.Machine)
-		} else {
+		if _, ok := r.fs[n].name(ctx, 0, r.p, start, prefer, a.Machine, told); !ok {
 			unnamed = append(unnamed, n)
 		}
 	}

@@ -443,7 +443,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		tired := 0
 		_, outcome := maxsat.Minimize(ctx, session, softs[t], hopes, upper(), maxsat.Watch{
 			Parts: parts,
-			Known: upper() == s.bounds[t]-base[t],
+			Floor: s.bounds[t] - base[t],
 			Model: func(lower int64, final bool) (int64, maxsat.Verdict) {
 				start := e.read(session.Value)
 				if tired++; tired > s.patience {
@@ -453,7 +453,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 					later = s.write(e, later, crowded)
 					return upper(), maxsat.Refuse
 				}
-				unnamed := s.finish(ctx, start, final)
+				unnamed := s.finish(ctx, e, start, final)
 				if keep && s.best != best && s.err == nil {
 					best = s.best
 					near()
@@ -644,7 +644,7 @@ func (s *solving) widen(jobs map[int]bool) {
 // places what lies beyond the windows, and considers it; where there is no place,
 // a final model is mended. It returns the families that could not be named. Unless
 // the model is final it does so only for starts that are better than the best answer.
-func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed []place) {
+func (s *solving) finish(ctx context.Context, e *encoding, start []int, final bool) (unnamed []place) {
 	a := Answer{Start: start, Machine: make([]int, len(start))}
 	missing := false
 	for i, k := range start {
@@ -663,11 +663,10 @@ func (s *solving) finish(ctx context.Context, start []int, final bool) (unnamed 
 		prefer = s.best.Machine
 	}
 	for n := range s.fs {
-		conflicts := int64(naming)
-		if s.apart[n] != nil && !slices.Contains(s.apart[n], false) {
-			conflicts = 0 // there is a naming
+		told := func(machine []int) bool {
+			return s.apart[n] != nil && e.names(s.fs[n], start, prefer, s.session.Value, machine)
 		}
-		if at, ok := s.fs[n].name(ctx, conflicts, s.p, start, prefer, a.Machine); !ok {
+		if at, ok := s.fs[n].name(ctx, naming, s.p, start, prefer, a.Machine, told); !ok {
 			unnamed = append(unnamed, place{n, at})
 		}
 	}
