@@ -345,6 +345,16 @@ func TestMinimize_Near(t *testing.T) {
 		if got := in.left(known); !slices.Equal(got, best) {
 			t.Fatalf("seed %d: known: models left %b, want %b", seed, got, best)
 		}
+		// As a bound proven before, it is proven again before any model is looked at.
+		early := Watch{Floor: least, Model: func(lower int64, _ bool) (int64, Verdict) {
+			if lower < least {
+				t.Fatalf("seed %d: a model at bound %d, below the floor %d", seed, lower, least)
+			}
+			return -1, Accept
+		}}
+		if got, status := Minimize(background, in.session(), in.sums[0], &Hopes{}, -1, early); status != sat.Sat || got != least {
+			t.Fatalf("seed %d: from a floor: %v %d, want sat %d", seed, status, got, least)
+		}
 	}
 	if lost == 0 || kept == 0 {
 		t.Errorf("%d left their model, %d stayed: too one-sided to test anything", lost, kept)
