@@ -13,7 +13,7 @@ func (s *solving) home(ctx context.Context) {
 		return
 	}
 	c := newConstructor(s.p, s.g, s.wide, s.best)
-	if r := newRebuilder(c, s.best, near, glances*len(s.p.Tasks)); r != nil {
+	if r := newRebuilder(c, s.best, near, glances*len(s.p.Tasks), 1); r != nil {
 		if a := r.run(ctx); a != nil {
 			settle(s.p, s.g, s.wide, a, near)
 			if compare(s.p.values(a), s.values) <= 0 {

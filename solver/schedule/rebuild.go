@@ -33,11 +33,11 @@ type jobGap struct {
 }
 
 // newRebuilder begins with the answer. Of answers that cost the same it likes those that are like home, if that is
-// not nil. It returns nil if the answer cannot be taken apart job by job.
-func newRebuilder(c *constructor, a, home *Answer, left int) *rebuilder {
+// not nil. Each seed of the dice takes other jobs out. It returns nil if the answer cannot be taken apart job by job.
+func newRebuilder(c *constructor, a, home *Answer, left int, seed uint64) *rebuilder {
 	r := &rebuilder{constructor: c, home: home, b: c.empty.clone(), near: c.urgent(), at: make([]int, len(c.jobs)),
 		costs: make([][]jobCost, len(c.jobs)), gaps: make([][]jobGap, len(c.jobs)),
-		dice: rand.New(rand.NewPCG(uint64(len(c.jobs)), 1)), left: left}
+		dice: rand.New(rand.NewPCG(uint64(len(c.jobs)), seed)), left: left}
 	for n, tasks := range c.jobs {
 		r.wants = append(r.wants, c.empty.wanted(tasks))
 		if !r.b.putBack(tasks, a) {
@@ -101,7 +101,7 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 	}
 	tier = max(tier, s.tier)
 	for range passes {
-		r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks))
+		r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks), 1)
 		if r == nil || s.err != nil {
 			return
 		}
@@ -115,6 +115,26 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 		if compare(values[:tier+1], was[:tier+1]) >= 0 || compare(values[:tier+1], s.bounds[:tier+1]) <= 0 {
 			return
 		}
+	}
+}
+
+// rebuildMore gives the best answer two more passes before a round, each with dice of its own, when there is a
+// preferred one: what disturbs a plan in force leaves answers to begin with that cost far more than they must.
+func (s *solving) rebuildMore(ctx context.Context) {
+	if s.best == nil || s.o.Prefer == nil || s.project || s.free() {
+		return
+	}
+	for pass := range 2 {
+		r := newRebuilder(newConstructor(s.p, s.g, s.wide, s.best), s.best, s.o.Prefer, glances*len(s.p.Tasks), uint64(2*s.counts.Rounds+pass))
+		if r == nil || s.err != nil || ctx.Err() != nil || compare(s.values, s.bounds) == 0 {
+			return
+		}
+		a := r.run(ctx)
+		if a == nil {
+			return
+		}
+		settle(s.p, s.g, s.wide, a, s.o.Prefer)
+		s.consider(a)
 	}
 }
 

@@ -23,7 +23,7 @@ func TestRebuild(t *testing.T) {
 			continue
 		}
 		was, _ := Verify(p, first)
-		r := newRebuilder(c, first, nil, 2000)
+		r := newRebuilder(c, first, nil, 2000, 1)
 		if r == nil {
 			continue
 		}
@@ -35,7 +35,7 @@ func TestRebuild(t *testing.T) {
 		if len(faults) > 0 {
 			t.Fatalf("seed %d: %v", seed, faults)
 		}
-		r = newRebuilder(c, first, first, 2000)
+		r = newRebuilder(c, first, first, 2000, 1)
 		near := r.run(context.Background())
 		if is, _ := Verify(p, near); compare(is, was) == 0 && !slices.Equal(near.Start, first.Start) {
 			t.Fatalf("seed %d: %v costs what %v does, which it should be like", seed, near.Start, first.Start)

@@ -365,6 +365,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 		return Unknown, false
 	}
 	// What the search starts from decides how near to an answer its models are.
+	s.rebuildMore(ctx)
 	s.settle()
 	w := s.narrow()
 	var sets [][]int
