@@ -19,7 +19,7 @@ func hard(t *testing.T) (dir, file, out string) {
 	}
 	dir = t.TempDir()
 	file, out = filepath.Join(dir, "plant.yaml"), filepath.Join(dir, "out.yaml")
-	wetdown(t, "generate", "--trucks", "200", "--seed", "2", "--load", "1.15", "-o", file)
+	wetdown(t, "generate", "--trucks", "600", "--seed", "2", "--load", "1.15", "-o", file)
 	return dir, file, out
 }
 
