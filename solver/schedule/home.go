@@ -13,13 +13,8 @@ func (s *solving) home(ctx context.Context) {
 		return
 	}
 	c := newConstructor(s.p, s.g, s.wide, s.best)
-	if r := newRebuilder(c, s.best, near, glances*len(s.p.Tasks), 1); r != nil {
-		if a := r.run(ctx); a != nil {
-			settle(s.p, s.g, s.wide, a, near)
-			if compare(s.p.values(a), s.values) <= 0 {
-				s.keep(a, "rebuilding")
-			}
-		}
+	if a := s.pass(ctx, c, s.best, 1); a != nil && compare(s.p.values(a), s.values) <= 0 {
+		s.keep(a, "rebuilding")
 	}
 	if s.err != nil {
 		return

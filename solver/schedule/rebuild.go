@@ -101,14 +101,9 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 	}
 	tier = max(tier, s.tier)
 	for range passes {
-		r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks), 1)
-		if r == nil || s.err != nil {
+		if a = s.pass(ctx, c, a, 1); a == nil || s.err != nil {
 			return
 		}
-		if a = r.run(ctx); a == nil {
-			return
-		}
-		settle(s.p, s.g, s.wide, a, s.o.Prefer)
 		s.consider(a)
 		was := values
 		values = s.p.values(a)
@@ -118,31 +113,42 @@ func (s *solving) rebuild(ctx context.Context, c *constructor, a *Answer) {
 	}
 }
 
-// rebuildMore gives the best answer two more passes before a round, each with dice of its own, when there is a
+// rebuildMore rebuilds the best answer before a round, with dice that were not thrown before, when there is a
 // preferred one: what disturbs a plan in force leaves answers to begin with that cost far more than they must.
 func (s *solving) rebuildMore(ctx context.Context) {
-	if s.best == nil || s.o.Prefer == nil || s.project || s.free() {
+	if s.best == nil || s.o.Prefer == nil || s.project {
 		return
 	}
-	for pass := range 2 {
-		r := newRebuilder(newConstructor(s.p, s.g, s.wide, s.best), s.best, s.o.Prefer, glances*len(s.p.Tasks), uint64(2*s.counts.Rounds+pass))
-		if r == nil || s.err != nil || ctx.Err() != nil || compare(s.values, s.bounds) == 0 {
+	for n := range more {
+		if s.err != nil || ctx.Err() != nil || compare(s.values, s.bounds) == 0 {
 			return
 		}
-		a := r.run(ctx)
-		if a == nil {
-			return
+		c := newConstructor(s.p, s.g, s.wide, s.best)
+		if a := s.pass(ctx, c, s.best, uint64(more*s.counts.Rounds+n)); a != nil {
+			s.consider(a)
 		}
-		settle(s.p, s.g, s.wide, a, s.o.Prefer)
-		s.consider(a)
 	}
 }
 
-// A pass of rebuilding looks at so many places a task, and there are so many passes. A first answer from
-// nothing is rebuilt when there are so many jobs: with fewer the search itself is faster.
+// pass is one pass of rebuilding, settled; nil if the answer cannot be taken apart job by job.
+func (s *solving) pass(ctx context.Context, c *constructor, a *Answer, seed uint64) *Answer {
+	r := newRebuilder(c, a, s.o.Prefer, glances*len(s.p.Tasks), seed)
+	if r == nil {
+		return nil
+	}
+	if a = r.run(ctx); a != nil {
+		settle(s.p, s.g, s.wide, a, s.o.Prefer)
+	}
+	return a
+}
+
+// A pass of rebuilding looks at so many places a task, and there are at most so many passes with the first dice, and
+// so many more before a round. A first answer from nothing is rebuilt when there are so many jobs: with fewer the
+// search itself is faster.
 const (
 	glances = 100
 	passes  = 8
+	more    = 2
 	rebuilt = 600
 )
 

@@ -58,3 +58,53 @@ func TestRebuild(t *testing.T) {
 		t.Error("this tests too little")
 	}
 }
+
+// TestRebuild_Dice rebuilds a little and then once more: where the same dice gain nothing more,
+// others do now and then.
+func TestRebuild_Dice(t *testing.T) {
+	const left = 30
+	stuck, further := 0, 0
+	for seed := range uint64(1000) {
+		p := tiny(seed)
+		g := newGraph(p)
+		full, ok := allWindows(p, g)
+		if !ok {
+			continue
+		}
+		c := newConstructor(p, g, full, nil)
+		first := c.build(c.urgent())
+		if first == nil {
+			continue
+		}
+		again := func(a *Answer, seed uint64) (*Answer, []int64) {
+			r := newRebuilder(c, a, nil, left, seed)
+			if r == nil {
+				return nil, nil
+			}
+			b := r.run(context.Background())
+			values, faults := Verify(p, b)
+			if len(faults) > 0 {
+				t.Fatalf("seed %d: %v", seed, faults)
+			}
+			return b, values
+		}
+		a, was := again(first, 1)
+		if a == nil {
+			continue
+		}
+		_, same := again(a, 1)
+		_, other := again(a, 2)
+		if compare(same, was) > 0 || compare(other, was) > 0 {
+			t.Fatalf("seed %d: from %v to %v and %v", seed, was, same, other)
+		}
+		if compare(same, was) == 0 {
+			if stuck++; compare(other, was) < 0 {
+				further++
+			}
+		}
+	}
+	t.Logf("%d at an end with the same dice, %d of them further with others", stuck, further)
+	if further < 5 {
+		t.Error("this tests too little")
+	}
+}
