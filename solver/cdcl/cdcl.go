@@ -47,6 +47,7 @@ type Solver struct {
 	added, calls            int // clauses, and calls of Solve
 	conflicts, propagations int64
 	lookAt                  int64   // propagations
+	limit                   int64   // propagations, 0: none
 	fast, slow              float64 // moving averages of how many levels learned clauses have
 	since                   int64   // conflicts since the last restart
 	reduceAt, reductions    int64
@@ -339,13 +340,22 @@ func (s *Solver) Solve(ctx context.Context, assumptions []sat.Lit) sat.Status {
 	return s.Within(ctx, 0, assumptions)
 }
 
+// Limit ends the question in which so many propagations have been made since the solver was new or reset, and all after it; 0: any number.
+// They are counted now and then, and repeat exactly.
+func (s *Solver) Limit(propagations int64) { s.limit = propagations }
+
+// Ended reports whether every question is to end, for ctx or for the limit.
+func (s *Solver) Ended(ctx context.Context) bool {
+	return ctx.Err() != nil || s.limit > 0 && s.propagations >= s.limit
+}
+
 // Within is Solve, and its answer is Unknown too when it took that many conflicts (0: any number).
 func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.Lit) sat.Status {
 	s.calls++
 	s.since = 0
 	s.model = false
 	s.core = s.core[:0]
-	if ctx.Err() != nil {
+	if s.Ended(ctx) {
 		return sat.Unknown
 	}
 	same := 0
@@ -365,7 +375,7 @@ func (s *Solver) Within(ctx context.Context, conflicts int64, assumptions []sat.
 	last := s.conflicts + conflicts
 	for !s.absurd {
 		if s.propagations >= s.lookAt {
-			if s.lookAt = s.propagations + look; ctx.Err() != nil {
+			if s.lookAt = s.propagations + look; s.Ended(ctx) {
 				return sat.Unknown
 			}
 		}
@@ -462,7 +472,7 @@ func (s *Solver) Value(x sat.Lit) bool {
 
 // Stats counts what the solver was given, and how often it was asked.
 func (s *Solver) Stats() sat.Stats {
-	return sat.Stats{Vars: s.vars, Clauses: s.added, Calls: s.calls}
+	return sat.Stats{Vars: s.vars, Clauses: s.added, Calls: s.calls, Propagations: s.propagations}
 }
 
 func (s *Solver) decide() (lit, bool) {

@@ -236,6 +236,30 @@ func TestSolve_Ended(t *testing.T) {
 	}
 }
 
+// A limit ends the question in which it is reached, always at the same place, and those that follow, until it is taken away.
+func TestLimit(t *testing.T) {
+	var at [2]int64
+	for n := range at {
+		s := pigeons(11)
+		s.Limit(3 * look)
+		if got := s.Solve(background, nil); got != sat.Unknown || !s.Ended(background) {
+			t.Errorf("%s after %d propagations, want unknown", got, s.propagations)
+		}
+		if at[n] = s.propagations; at[n] < 3*look || at[n] > 5*look {
+			t.Errorf("ended after %d propagations of %d", at[n], 3*look)
+		}
+		if got := s.Solve(background, nil); got != sat.Unknown || s.propagations != at[n] {
+			t.Errorf("asked again: %s after %d propagations more", got, s.propagations-at[n])
+		}
+		if s.Reset(); s.Ended(background) {
+			t.Error("the limit outlives a reset")
+		}
+	}
+	if at[0] != at[1] {
+		t.Errorf("ended after %d propagations, then after %d", at[0], at[1])
+	}
+}
+
 // An ending context ends after so many looks.
 type ending struct {
 	context.Context

@@ -112,7 +112,7 @@ func Minimize(ctx context.Context, s *cdcl.Solver, softs []Soft, hopes *Hopes, u
 		}
 		switch status := s.Within(ctx, effort, m.assumptions(0)); status {
 		case sat.Unknown:
-			if ctx.Err() != nil {
+			if s.Ended(ctx) {
 				return m.lower, sat.Unknown
 			}
 			// Too hard as long as everything is hoped for that the search was busy with.

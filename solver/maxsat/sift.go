@@ -45,7 +45,7 @@ func (m *minimizer) siftPart(ctx context.Context, part int) sat.Status {
 		m.s.Focus(part)
 		switch m.s.Within(ctx, firstEffort, as) {
 		case sat.Unknown:
-			if ctx.Err() != nil {
+			if m.s.Ended(ctx) {
 				return sat.Unknown
 			}
 			if !m.hopes.giveUp(m.s.Core()) {

@@ -83,9 +83,10 @@ func New(varHint, clauseHint int) *Session {
 
 // Stats counts what a session was given.
 type Stats struct {
-	Vars    int // variables handed out by Lit
-	Clauses int // clauses added, true and repeated ones included
-	Calls   int // calls of Solve
+	Vars         int   // variables handed out by Lit
+	Clauses      int   // clauses added, true and repeated ones included
+	Calls        int   // calls of Solve
+	Propagations int64 // literals whose consequences were drawn; of cdcl only, since the last reset
 }
 
 // Stats returns the counts so far. It is allowed in every state.

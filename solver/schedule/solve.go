@@ -41,6 +41,8 @@ type Options struct {
 	walks    int  // for tests: 0: walks
 	part     int  // for tests: how many jobs a part has however many there are, 0: partSize from partJobs on
 	rebuilt  int  // for tests: from how many jobs on a first answer from nothing is rebuilt, 0: rebuilt
+	stretch  int  // for tests: how many jobs a stretch has however many there are, 0: stretchSize from stretchJobs on
+	reach    Slot // for tests: 0: stretchReach
 }
 
 // Progress is what is known at one moment of a search. It must not be changed.
@@ -73,20 +75,11 @@ type Counts struct {
 // and the bounds so far. The error is never about the question: it reports that
 // Solve caught itself in a contradiction.
 func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
-	s := &solving{session: cdcl.New(), filled: map[place]bool{}, loose: map[int]bool{}, p: p, g: newGraph(p), project: p.project(), o: o, bounds: make([]int64, len(p.Tiers))}
-	full, ok := allWindows(p, s.g)
+	s, ok := newSolving(p, o, cdcl.New())
 	if !ok {
 		return &Result{Status: Infeasible}, nil
 	}
-	s.wide = full
-	s.full = windows{slices.Clone(full.lo), slices.Clone(full.hi)}
-	s.fs = families(p)
-	s.apart = make([][]bool, len(s.fs))
-	s.patience = cmp.Or(o.patience, patience)
-	s.margin = make([]Slot, len(p.Tasks))
-	for i := range s.margin {
-		s.margin[i] = cmp.Or(o.margin, firstMargin)
-	}
+	full := s.wide
 	if !s.mend(ctx, full, o.Prefer) {
 		if o.Prefer != nil {
 			c := newConstructor(p, s.g, full, o.Prefer)
@@ -130,6 +123,22 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 		status = Feasible
 	}
 	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
+}
+
+// newSolving is a search that has not begun, and false if a task that must take place has no start. The session need not be new.
+func newSolving(p *Problem, o Options, session *cdcl.Solver) (s *solving, ok bool) {
+	s = &solving{p: p, g: newGraph(p), o: o, session: session, project: p.project(), bounds: make([]int64, len(p.Tiers)),
+		filled: map[place]bool{}, loose: map[int]bool{}, asked: map[[16]byte]bool{},
+		fs: families(p), patience: cmp.Or(o.patience, patience), margin: make([]Slot, len(p.Tasks))}
+	if s.wide, ok = allWindows(p, s.g); !ok {
+		return nil, false
+	}
+	s.full = windows{slices.Clone(s.wide.lo), slices.Clone(s.wide.hi)}
+	s.apart = make([][]bool, len(s.fs))
+	for i := range s.margin {
+		s.margin[i] = cmp.Or(o.margin, firstMargin)
+	}
+	return s, true
 }
 
 // For a project: how many answers are begun, and how many more with the first bound, twice as
@@ -223,6 +232,11 @@ type solving struct {
 	breeder  *breeder     // of its answers
 	raised   int          // how often a bound of it was
 	loose    map[int]bool // jobs that a core asked to leave their places in the best answer
+
+	uses   [][]*Use          // by task, once taken needs them
+	asked  map[[16]byte]bool // stretches planned so far, by what they begin from
+	effort int64             // propagations that it may take, when it is about a stretch of another search; 0: any number
+	spent  int64             // propagations so far
 }
 
 // mend takes an answer in which things are missing or wrong, mended and rebuilt. It reports
@@ -355,8 +369,6 @@ const comforts = 2
 // asks for another round when an optimum lies beyond a window.
 func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	s.counts.Rounds++
-	session := s.session
-	session.Reset()
 	if s.project {
 		s.cut()
 	}
@@ -366,7 +378,14 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	}
 	// What the search starts from decides how near to an answer its models are.
 	s.rebuildMore(ctx)
+	s.replanStretches(ctx)
 	s.settle()
+	if s.err != nil {
+		return Unknown, false
+	}
+	session := s.session
+	session.Reset()
+	session.Limit(s.effort - s.spent)
 	w := s.narrow()
 	var sets [][]int
 	whole := false // windows are, and pools are forbidden sets
@@ -407,6 +426,7 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	defer func() {
 		st := session.Stats()
 		s.counts.Variables, s.counts.Clauses, s.counts.Calls = st.Vars, st.Clauses, count.Calls+st.Calls
+		s.spent += st.Propagations
 	}()
 	if s.best != nil {
 		var as []sat.Lit
@@ -663,11 +683,15 @@ func (s *solving) finish(ctx context.Context, e *encoding, start []int, final bo
 	} else if s.best != nil {
 		prefer = s.best.Machine
 	}
+	most := int64(naming)
+	if s.effort > 0 {
+		most = stretchNaming
+	}
 	for n := range s.fs {
 		told := func(machine []int) bool {
 			return s.apart[n] != nil && e.names(s.fs[n], start, prefer, s.session.Value, machine)
 		}
-		if at, ok := s.fs[n].name(ctx, naming, s.p, start, prefer, a.Machine, told); !ok {
+		if at, ok := s.fs[n].name(ctx, most, s.p, start, prefer, a.Machine, told); !ok {
 			unnamed = append(unnamed, place{n, at})
 		}
 	}
@@ -683,7 +707,7 @@ func (s *solving) finish(ctx context.Context, e *encoding, start []int, final bo
 		}
 		full := fill(s.p, s.g, s.wide, &a, rest)
 		if full == nil {
-			if final && !s.project {
+			if final && !s.project && s.effort == 0 {
 				s.mend(ctx, s.wide, &a)
 			}
 			return nil

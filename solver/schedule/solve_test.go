@@ -243,7 +243,7 @@ func TestForeign_Brute(t *testing.T) {
 			continue
 		}
 		want := brute(p)
-		got, err := Solve(context.Background(), p, Options{margin: 1 + Slot(seed%3), patience: 1 + int(seed%5), rebuilt: 1 + int(seed%3), part: int(seed % 4)})
+		got, err := Solve(context.Background(), p, Options{margin: 1 + Slot(seed%3), patience: 1 + int(seed%5), rebuilt: 1 + int(seed%3), part: int(seed % 4), stretch: int(seed % 3), reach: 1 + Slot(seed%4)})
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
