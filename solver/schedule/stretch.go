@@ -10,8 +10,8 @@ import (
 )
 
 // From so many jobs on, the best answer is looked through before each round, stretch by stretch: so many jobs that end at about the same
-// time, half of them those of the stretch before, are planned anew while all others stay. There
-// are at most so many sweeps at a time.
+// time, half of them those of the stretch before, are planned anew while all others stay. Another sweep follows while one gains something in the tiers up
+// to the first that is not proven, and there are at most so many at a time.
 const (
 	stretchJobs   = 300
 	stretchSize   = 40
@@ -33,21 +33,43 @@ func (s *solving) replanStretches(ctx context.Context) {
 	}
 	size := cmp.Or(s.o.stretch, stretchSize)
 	for range stretchSweeps {
+		s.settle() // so that what is asked again the next time begins from the same
+		if s.err != nil {
+			return
+		}
 		a, values := s.best, s.values
 		jobs := s.byEnd()
 		for from := 0; from == 0 || from+size/2 < len(jobs); from += max(1, size/2) {
 			if s.err != nil || ctx.Err() != nil || compare(values, s.bounds) == 0 {
 				break
 			}
-			if b := s.stretch(ctx, a, jobs[from:min(len(jobs), from+size)]); b != nil {
+			part := jobs[from:min(len(jobs), from+size)]
+			beside := jobs[max(0, from-size/2):min(len(jobs), from+size+size/2)]
+			if key := s.key(a, part, beside); s.asked[key] {
+				continue
+			}
+			if b := s.stretch(ctx, a, part); b != nil {
 				a, values = b, s.p.values(b)
 			}
+			s.asked[s.key(a, part, beside)] = true
 		}
-		if s.err != nil || compare(values, s.values) == 0 {
+		was := s.values
+		s.consider(a)
+		open := s.open(was)
+		if s.err != nil || compare(s.values[:open], was[:open]) == 0 {
 			return
 		}
-		s.consider(a)
 	}
+}
+
+// open is how many tiers there are up to the first in which the values are above the bounds.
+func (s *solving) open(values []int64) int {
+	for t, v := range values {
+		if v > s.bounds[t] {
+			return t + 1
+		}
+	}
+	return len(values)
 }
 
 // byEnd lists the jobs by when they end in the best answer.
@@ -67,26 +89,29 @@ func (s *solving) byEnd() (jobs []int) {
 	return jobs
 }
 
+// key stands for a stretch and where its jobs, and those beside it, start: as long as these stay, there is little to gain from asking
+// again.
+func (s *solving) key(a *Answer, jobs, beside []int) [16]byte {
+	h := fnv.New128a()
+	var b [8]byte
+	for i := range s.p.Tasks {
+		if job := s.p.Tasks[i].Job; slices.Contains(beside, job) {
+			binary.LittleEndian.PutUint32(b[:], uint32(i))
+			binary.LittleEndian.PutUint32(b[4:], uint32(a.Start[i]))
+			h.Write(b[:])
+			if slices.Contains(jobs, job) {
+				h.Write(b[:1])
+			}
+		}
+	}
+	return [16]byte(h.Sum(nil))
+}
+
 // stretch plans the jobs anew while all others stay, and returns a better answer, or nil if
-// none is found with the effort allowed. It is not asked the same a second time.
+// none is found with the effort allowed.
 func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 	w, roles := s.around(a, jobs)
 	q, near, back := s.p.excerpt(a, w, roles)
-	key := fnv.New128a()
-	for i, r := range roles {
-		if r != out {
-			var b [12]byte
-			binary.LittleEndian.PutUint32(b[:], uint32(i)<<2|uint32(r))
-			binary.LittleEndian.PutUint32(b[4:], uint32(a.Start[i]))
-			binary.LittleEndian.PutUint32(b[8:], uint32(a.Machine[i]))
-			key.Write(b[:])
-		}
-	}
-	asked := [16]byte(key.Sum(nil))
-	if s.asked[asked] {
-		return nil
-	}
-	s.asked[asked] = true
 	sub, ok := newSolving(q, Options{}, s.session)
 	if !ok {
 		s.err = fmt.Errorf("schedule: what stays in a stretch leaves no room for what was there")
@@ -98,6 +123,7 @@ func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 	for again := true; again && sub.err == nil && sub.spent < sub.effort; {
 		_, again = sub.round(ctx)
 	}
+
 	s.counts.Calls += sub.counts.Calls
 	if sub.err != nil {
 		s.err = sub.err
