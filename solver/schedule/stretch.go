@@ -10,8 +10,8 @@ import (
 )
 
 // From so many jobs on, the best answer is looked through before each round, stretch by stretch: so many jobs that end at about the same
-// time, half of them those of the stretch before, are planned anew while all others stay. Another sweep follows while one gains something in the tiers up
-// to the first that is not proven, and there are at most so many at a time.
+// time, half of them those of the stretch before, are planned anew while all others stay. There
+// are at most so many sweeps at a time.
 const (
 	stretchJobs   = 300
 	stretchSize   = 40
@@ -21,7 +21,7 @@ const (
 // Tasks of a stretch stay so many slots around the time that its jobs take together, and so many propagations
 // may be spent on it.
 const (
-	stretchReach  = 32
+	stretchReach  = 16
 	stretchEffort = 1_500_000
 	stretchNaming = 300 // conflicts, see naming
 )
@@ -53,23 +53,11 @@ func (s *solving) replanStretches(ctx context.Context) {
 			}
 			s.asked[s.key(a, part, beside)] = true
 		}
-		was := s.values
-		s.consider(a)
-		open := s.open(was)
-		if s.err != nil || compare(s.values[:open], was[:open]) == 0 {
+		if s.err != nil || compare(values, s.values) == 0 {
 			return
 		}
+		s.consider(a)
 	}
-}
-
-// open is how many tiers there are up to the first in which the values are above the bounds.
-func (s *solving) open(values []int64) int {
-	for t, v := range values {
-		if v > s.bounds[t] {
-			return t + 1
-		}
-	}
-	return len(values)
 }
 
 // byEnd lists the jobs by when they end in the best answer.
