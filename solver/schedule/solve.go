@@ -380,8 +380,11 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	s.rebuildMore(ctx)
 	s.replanStretches(ctx)
 	s.settle()
-	if s.err != nil {
+	switch {
+	case s.err != nil:
 		return Unknown, false
+	case s.best != nil && compare(s.values, s.bounds) == 0:
+		return Optimal, false // nothing is left to prove
 	}
 	session := s.session
 	session.Reset()

@@ -111,7 +111,6 @@ func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 	for again := true; again && sub.err == nil && sub.spent < sub.effort; {
 		_, again = sub.round(ctx)
 	}
-
 	s.counts.Calls += sub.counts.Calls
 	if sub.err != nil {
 		s.err = sub.err
