@@ -47,7 +47,7 @@ type Solver struct {
 	added, calls            int // clauses, and calls of Solve
 	conflicts, propagations int64
 	lookAt                  int64   // propagations
-	limit                   int64   // propagations, 0: none
+	limit                   int64   // propagations, not above 0: none
 	fast, slow              float64 // moving averages of how many levels learned clauses have
 	since                   int64   // conflicts since the last restart
 	reduceAt, reductions    int64
@@ -340,7 +340,7 @@ func (s *Solver) Solve(ctx context.Context, assumptions []sat.Lit) sat.Status {
 	return s.Within(ctx, 0, assumptions)
 }
 
-// Limit ends the question in which so many propagations have been made since the solver was new or reset, and all after it; 0: any number.
+// Limit ends the question in which so many propagations have been made since the solver was new or reset, and all after it; not above 0: any number.
 // They are counted now and then, and repeat exactly.
 func (s *Solver) Limit(propagations int64) { s.limit = propagations }
 

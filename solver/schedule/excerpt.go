@@ -6,16 +6,16 @@ import "slices"
 type role int8
 
 const (
-	out   role = iota // it is not in it
-	moves             // it may start wherever the windows allow
-	stays             // it keeps its start, and may change its machine
-	held              // it keeps both
+	absent role = iota // it is not in it
+	moves              // it may start wherever the windows allow
+	stays              // it keeps its start, and may change its machine
+	held               // it keeps both
 )
 
 // excerpt is the problem in which tasks have roles besides near, and of those that move only the starts in their windows are left.
 // It returns the part of near that is in it as well, which is an answer to it when near is one and lies in the windows, and
 // a function that says an answer to it in the starts of p. What the excerpt allows p allows, as far as those that
-// are out meet nobody who moves; it costs the same but for what they cost.
+// are absent meet nobody who moves; it costs the same but for what they cost.
 func (p *Problem) excerpt(near *Answer, w windows, roles []role) (q *Problem, part *Answer, back func(*Answer) *Answer) {
 	q = &Problem{Slots: p.Slots, Machines: p.Machines}
 	lo, hi := make([]int, len(p.Tasks)), make([]int, len(p.Tasks))
@@ -24,7 +24,7 @@ func (p *Problem) excerpt(near *Answer, w windows, roles []role) (q *Problem, pa
 	for i, t := range p.Tasks {
 		k := near.Start[i]
 		switch {
-		case roles[i] == out:
+		case roles[i] == absent:
 			continue
 		case roles[i] == moves:
 			lo[i], hi[i] = w.lo[i], w.hi[i]
@@ -43,7 +43,7 @@ func (p *Problem) excerpt(near *Answer, w windows, roles []role) (q *Problem, pa
 		of = append(of, i)
 		q.Tasks = append(q.Tasks, t)
 	}
-	in := func(i int) bool { return roles[i] != out }
+	in := func(i int) bool { return roles[i] != absent }
 	for _, a := range p.Arcs {
 		if in(a.From) && in(a.To) {
 			q.Arcs = append(q.Arcs, Arc{at[a.From], at[a.To], cut(a.Earliest, lo[a.From], hi[a.From]), cut(a.Latest, lo[a.From], hi[a.From])})
@@ -66,14 +66,13 @@ func (p *Problem) excerpt(near *Answer, w windows, roles []role) (q *Problem, pa
 		}
 	}
 	for _, r := range p.Resources {
-		r.Uses = slices.Clone(r.Uses)
-		r.Uses = slices.DeleteFunc(r.Uses, func(u Use) bool { return !in(u.Task) })
-		for n := range r.Uses {
-			u := &r.Uses[n]
-			u.From = cut(u.From, lo[u.Task], hi[u.Task])
-			u.Task = at[u.Task]
+		var uses []Use
+		for _, u := range r.Uses {
+			if in(u.Task) {
+				uses = append(uses, Use{at[u.Task], u.Need, cut(u.From, lo[u.Task], hi[u.Task]), u.On})
+			}
 		}
-		q.Resources = append(q.Resources, r)
+		q.Resources = append(q.Resources, Resource{r.Name, r.Capacity, uses})
 	}
 	for _, t := range p.Tiers {
 		tier := Tier{Name: t.Name}

@@ -21,30 +21,33 @@ func (s *solving) parts() []int {
 	if s.project || s.best == nil {
 		return nil
 	}
+	jobs := s.byEnd()
+	n := len(jobs) / size
+	if n < 2 || s.o.part == 0 && len(jobs) < partJobs {
+		return nil
+	}
+	part := make([]int, slices.Max(jobs)+1)
+	for i, j := range jobs {
+		part[j] = 1 + i*n/len(jobs)
+	}
+	return part
+}
+
+// byEnd lists the jobs by when they end in the best answer.
+func (s *solving) byEnd() (jobs []int) {
 	end := map[int]Slot{}
-	var jobs []int
-	most := 0
 	for i, k := range s.best.Start {
 		t := &s.p.Tasks[i]
 		if _, ok := end[t.Job]; !ok {
 			jobs = append(jobs, t.Job)
-			most = max(most, t.Job)
 			end[t.Job] = 0
 		}
 		if k >= 0 {
 			end[t.Job] = max(end[t.Job], t.Ends[k])
 		}
 	}
-	n := len(jobs) / size
-	if n < 2 || s.o.part == 0 && len(jobs) < partJobs {
-		return nil
-	}
 	slices.SortStableFunc(jobs, func(a, b int) int { return cmp.Compare(end[a], end[b]) })
-	part := make([]int, most+1)
-	for i, j := range jobs {
-		part[j] = 1 + i*n/len(jobs)
-	}
-	return part
+	return jobs
 }
 
 // divide puts the literals of every job into its part, and returns how many parts there are.

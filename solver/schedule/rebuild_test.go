@@ -2,26 +2,41 @@ package schedule
 
 import (
 	"context"
+	"iter"
 	"slices"
 	"testing"
 )
+
+// A building is a constructor and the first answer that it makes.
+type building struct {
+	*constructor
+	first *Answer
+}
+
+// built yields the first answers of small problems, by seed, where there are some.
+func built(seeds uint64) iter.Seq2[uint64, building] {
+	return func(yield func(uint64, building) bool) {
+		for seed := range seeds {
+			p := tiny(seed)
+			g := newGraph(p)
+			full, ok := allWindows(p, g)
+			if !ok {
+				continue
+			}
+			c := newConstructor(p, g, full, nil)
+			if first := c.build(c.urgent()); first != nil && !yield(seed, building{c, first}) {
+				return
+			}
+		}
+	}
+}
 
 // TestRebuild rebuilds first answers: what comes of it obeys the problem, is never worse, often
 // better, and never better than the best.
 func TestRebuild(t *testing.T) {
 	better, same := 0, 0
-	for seed := range uint64(300) {
-		p := tiny(seed)
-		g := newGraph(p)
-		full, ok := allWindows(p, g)
-		if !ok {
-			continue
-		}
-		c := newConstructor(p, g, full, nil)
-		first := c.build(c.urgent())
-		if first == nil {
-			continue
-		}
+	for seed, b := range built(300) {
+		p, c, first := b.p, b.constructor, b.first
 		was, _ := Verify(p, first)
 		r := newRebuilder(c, first, nil, 2000, 1)
 		if r == nil {
@@ -64,25 +79,15 @@ func TestRebuild(t *testing.T) {
 func TestRebuild_Dice(t *testing.T) {
 	const left = 30
 	stuck, further := 0, 0
-	for seed := range uint64(1000) {
-		p := tiny(seed)
-		g := newGraph(p)
-		full, ok := allWindows(p, g)
-		if !ok {
-			continue
-		}
-		c := newConstructor(p, g, full, nil)
-		first := c.build(c.urgent())
-		if first == nil {
-			continue
-		}
+	for seed, b := range built(1000) {
+		c, first := b.constructor, b.first
 		again := func(a *Answer, seed uint64) (*Answer, []int64) {
 			r := newRebuilder(c, a, nil, left, seed)
 			if r == nil {
 				return nil, nil
 			}
 			b := r.run(context.Background())
-			values, faults := Verify(p, b)
+			values, faults := Verify(c.p, b)
 			if len(faults) > 0 {
 				t.Fatalf("seed %d: %v", seed, faults)
 			}

@@ -28,17 +28,21 @@ const (
 
 // replanStretches looks through the best answer.
 func (s *solving) replanStretches(ctx context.Context) {
-	if s.best == nil || s.project || s.effort > 0 || s.o.stretch == 0 && len(s.byEnd()) < stretchJobs {
+	if s.best == nil || s.project || s.effort > 0 {
 		return
 	}
 	size := cmp.Or(s.o.stretch, stretchSize)
 	for range stretchSweeps {
+		jobs := s.byEnd()
+		if s.o.stretch == 0 && len(jobs) < stretchJobs {
+			return
+		}
 		s.settle() // so that what is asked again the next time begins from the same
 		if s.err != nil {
 			return
 		}
 		a, values := s.best, s.values
-		jobs := s.byEnd()
+		jobs = s.byEnd()
 		for from := 0; from == 0 || from+size/2 < len(jobs); from += max(1, size/2) {
 			if s.err != nil || ctx.Err() != nil || compare(values, s.bounds) == 0 {
 				break
@@ -58,23 +62,6 @@ func (s *solving) replanStretches(ctx context.Context) {
 		}
 		s.consider(a)
 	}
-}
-
-// byEnd lists the jobs by when they end in the best answer.
-func (s *solving) byEnd() (jobs []int) {
-	end := map[int]Slot{}
-	for i, k := range s.best.Start {
-		t := &s.p.Tasks[i]
-		if _, ok := end[t.Job]; !ok {
-			jobs = append(jobs, t.Job)
-			end[t.Job] = 0
-		}
-		if k >= 0 {
-			end[t.Job] = max(end[t.Job], t.Ends[k])
-		}
-	}
-	slices.SortStableFunc(jobs, func(a, b int) int { return cmp.Compare(end[a], end[b]) })
-	return jobs
 }
 
 // key stands for a stretch and where its jobs, and those beside it, start: as long as these stay, there is little to gain from asking
@@ -106,6 +93,7 @@ func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 		return nil
 	}
 	sub.effort = stretchEffort
+	sub.project = false // it is planned as what it was taken from: descend knows no effort
 	sub.consider(near)
 	was := sub.values
 	for again := true; again && sub.err == nil && sub.spent < sub.effort; {
@@ -137,7 +125,7 @@ func (s *solving) around(a *Answer, jobs []int) (windows, []role) {
 		}
 	}
 	tie := func(i, j int) {
-		if roles[i] == moves && roles[j] == out {
+		if roles[i] == moves && roles[j] == absent {
 			roles[j] = held
 		}
 	}
@@ -165,7 +153,7 @@ func (s *solving) around(a *Answer, jobs []int) (windows, []role) {
 		case k < 0 || s.taken(i, k) >= to || t.Ends[k] <= from:
 		case s.taken(i, k) < from || t.Ends[k] > to:
 			roles[i] = held
-		case roles[i] == out:
+		case roles[i] == absent:
 			roles[i] = stays
 		}
 	}
