@@ -11,7 +11,8 @@ import (
 
 // From so many jobs on, the best answer is looked through before each round, stretch by stretch: so many jobs that end at about the same
 // time, half of them those of the stretch before, are planned anew while all others stay. There
-// are at most so many sweeps at a time.
+// are at most so many sweeps at a time. Before the first round it is only where first answers are rebuilt: with fewer
+// jobs that round has bounds, and better answers, sooner than a sweep.
 const (
 	stretchJobs   = 300
 	stretchSize   = 40
@@ -34,7 +35,11 @@ func (s *solving) replanStretches(ctx context.Context) {
 	size := cmp.Or(s.o.stretch, stretchSize)
 	for range stretchSweeps {
 		jobs := s.byEnd()
-		if s.o.stretch == 0 && len(jobs) < stretchJobs {
+		least := stretchJobs
+		if s.counts.Rounds == 1 {
+			least = rebuilt
+		}
+		if s.o.stretch == 0 && len(jobs) < least {
 			return
 		}
 		s.settle() // so that what is asked again the next time begins from the same
