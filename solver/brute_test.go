@@ -365,27 +365,34 @@ func TestForeign_Brute(t *testing.T) {
 	spread(t, 320**foreign, func(t *testing.T, seed uint64) {
 		s := littleOf(t, seed)
 		s.complain(t, "all plans", func(p *plant.Plant) string {
-			want, ok := everyPlan(t, p, s.conditions, 6000)
+			conditions := s.conditions
+			if seed%4 == 0 {
+				conditions = contrary(seed, p)
+			}
+			want, ok := everyPlan(t, p, conditions, 6000)
 			if !ok {
 				met.add("too large")
 				return ""
 			}
-			got, err := least(p, s.conditions...)
+			got, err := least(p, conditions...)
 			if err != nil {
 				return err.Error()
 			}
 			if !slices.Equal(got, want) {
-				return fmt.Sprintf("%v by the planner, %v of all plans under %v", got, want, s.conditions)
+				return fmt.Sprintf("%v by the planner, %v of all plans under %v", got, want, conditions)
 			}
 			met.costs(want)
 			met.add(fmt.Sprintf("trucks: %d", len(p.Trucks)))
-			if len(s.conditions) > 0 {
+			if len(conditions) > 0 {
 				met.add("under conditions")
+			}
+			if len(conditions) > 0 && seed%4 == 0 {
+				met.add("under conditions against the best plan")
 			}
 			return ""
 		})
 	})
-	met.met(t, 10, append(everyTier, "under conditions", "trucks: 2")...)
+	met.met(t, 10, append(everyTier, "under conditions", "under conditions against the best plan", "trucks: 2")...)
 }
 
 // offered is the days for the next visit of each truck, by all plans that there are, as OfferList

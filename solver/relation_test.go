@@ -482,6 +482,9 @@ func rename(p *plant.Plant) {
 	walk(reflect.ValueOf(p).Elem(), "")
 }
 
+// seldom are relations for which few plants are a case: these are compared by them in any case.
+var seldom = []string{"holidays as closures", "a later deadline, or none", "a bay opened", "a wish less"}
+
 // TestForeign_Relations compares the best plans of odd plants with each other: each plant by
 // some of the relations.
 func TestForeign_Relations(t *testing.T) {
@@ -493,8 +496,11 @@ func TestForeign_Relations(t *testing.T) {
 			s = littleOf(t, seed/2)
 		}
 		base, mistake := least(s.p)
-		for _, n := range rand.New(rand.NewPCG(seed, 33)).Perm(len(relations))[:8] {
+		for i, n := range rand.New(rand.NewPCG(seed, 33)).Perm(len(relations)) {
 			rel := &relations[n]
+			if i >= 8 && !slices.Contains(seldom, rel.name) {
+				continue
+			}
 			s.complain(t, rel.name, func(p *plant.Plant) string {
 				was, now := rel.make(rand.New(rand.NewPCG(seed, 34)), p)
 				if now == nil || len(plant.Validate(now)) > 0 || !rel.line && !sameLine(was, now) {
@@ -526,7 +532,7 @@ func TestForeign_Relations(t *testing.T) {
 	for _, rel := range relations {
 		names = append(names, rel.name)
 	}
-	met.met(t, 15, names...)
+	met.met(t, 90, names...)
 }
 
 // TestForeign_Again takes the best plan into force and plans again: with nothing else, after
@@ -549,11 +555,10 @@ func TestForeign_Again(t *testing.T) {
 			in.Plan, in.Slips = r.Plan, nil
 			return cmp.Or(again(p, in, &met), idle(in, &met))
 		})
-		if len(s.conditions) > 0 {
-			s.complain(t, "under conditions", func(p *plant.Plant) string { return insisted(p, s.conditions, &met) })
-		}
+		s.complain(t, "under conditions", func(p *plant.Plant) string { return insisted(p, s.conditions, &met) })
+		s.complain(t, "under conditions against the best plan", func(p *plant.Plant) string { return insisted(p, contrary(seed, p), &met) })
 	})
-	met.met(t, 1, "plants", "planned again, a plan before", "planned again, none before", "idle slips", "no plan under conditions", "conditions that the best plan obeys", "conditions that cost something")
+	met.met(t, 20, "plants", "planned again, a plan before", "planned again, none before", "idle slips", "no plan under conditions", "conditions that the best plan obeys", "conditions that cost something")
 }
 
 // again plans for in, in which the best plan for p is in force. That plan costs as much as it
@@ -655,6 +660,9 @@ func idle(in *plant.Plant, met *tally) string {
 // insisted plans under conditions: that is never cheaper, and as cheap where the best plan
 // obeys them anyway. Overtime that is not worked makes another plant.
 func insisted(p *plant.Plant, conditions []Condition, met *tally) string {
+	if len(conditions) == 0 {
+		return ""
+	}
 	if slices.ContainsFunc(conditions, func(c Condition) bool { return c.Kind == plant.NoOvertime }) {
 		p = Under(p, conditions)
 	}

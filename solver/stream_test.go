@@ -15,6 +15,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"wetdown/calendar"
+	"wetdown/solver/check"
 	"wetdown/solver/generate"
 	"wetdown/solver/plant"
 )
@@ -735,6 +736,38 @@ func condition(r *rand.Rand, p *plant.Plant) Condition {
 		c.Over = someDays(r, p)
 	}
 	return c
+}
+
+// contrary draws one or two things to insist on that the best plan does not do. There are none
+// where no plan is right, and where nothing is planned.
+func contrary(seed uint64, p *plant.Plant) (list []Condition) {
+	res, err := Replan(context.Background(), p, Options{})
+	if err != nil || res.Plan == nil {
+		return nil
+	}
+	none := plant.Range{From: calendar.None, Through: calendar.None}
+	for _, row := range res.Plan.Visits {
+		v := p.FindVisit(row.Visit)
+		if row.Day == calendar.None {
+			list = append(list, Condition{Kind: plant.HoldVisit, Visit: v.ID, Day: calendar.None, Over: none})
+			continue
+		}
+		list = append(list,
+			Condition{Kind: plant.KeepVisit, Visit: v.ID, Day: row.Day - 1, Over: none},
+			Condition{Kind: plant.KeepVisit, Visit: v.ID, Day: row.Day + 1, Over: none},
+			Condition{Kind: plant.NotBefore, Customer: p.FindTruck(v.Truck).Customer, Day: row.Day + 1, Over: none},
+			Condition{Kind: plant.NoVisits, Day: calendar.None, Over: plant.Range{From: row.Day, Through: row.Day}})
+	}
+	for _, d := range Deliveries(p, res.Plan) {
+		list = append(list, Condition{Kind: plant.KeepDelivery, Truck: d.Truck, Day: d.Day + 1, Over: none})
+	}
+	list = slices.DeleteFunc(list, func(c Condition) bool {
+		one := []Condition{c}
+		return len(p.Conditions(one)) > 0 || len(check.Conditions(p, res.Plan, one)) == 0
+	})
+	r := rand.New(rand.NewPCG(seed, 35))
+	r.Shuffle(len(list), reflect.Swapper(list))
+	return list[:min(len(list), 1+r.IntN(2))]
 }
 
 // traits are what the stream must have beside every word of a file.
