@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -304,14 +303,14 @@ func (a *App) callUnsafe(tx Tx, s *State, before *forecast.Odds, v *forecast.Vis
 	return e.rec.ID, a.trace(tx, Event{Who: Service.Name, Act: ActBook, Subject: "visits/" + v.Visit, Outcome: OutcomeDone, Detail: about})
 }
 
-// percent writes a share of runs. No number of runs proves that something is certain.
+// percent writes a share of runs.
 func percent(share float64) string {
-	switch n := math.Round(100 * share); {
+	switch n := forecast.InHundred(share); {
 	case n >= 100:
 		return "more than 99%"
 	case n <= 0:
 		return "less than 1%"
 	default:
-		return fmt.Sprintf("%.0f%%", n)
+		return fmt.Sprintf("%d%%", n)
 	}
 }

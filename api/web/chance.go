@@ -16,20 +16,15 @@ import (
 // patience is how long a page waits for chances that are still being worked out.
 const patience = 4 * time.Second
 
-// hundred writes a share of runs as so many in 100. No number of runs proves that
-// something is certain, and what is not safe does not read as if it were.
+// hundred writes a share of runs as so many in 100.
 func hundred(share float64) string {
-	n := math.Round(100 * share)
-	if share < forecast.SafeShare {
-		n = min(n, 100*forecast.SafeShare-1)
-	}
-	switch {
+	switch n := forecast.InHundred(share); {
 	case n >= 100:
 		return "over 99 in 100"
 	case n <= 0:
 		return "under 1 in 100"
 	default:
-		return fmt.Sprintf("%.0f in 100", n)
+		return fmt.Sprintf("%d in 100", n)
 	}
 }
 

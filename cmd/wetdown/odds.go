@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"runtime"
 
 	"wetdown/solver/forecast"
@@ -62,9 +61,9 @@ func (f *oddsFlags) without(p *plant.Plant, err error) (string, error) {
 	return fmt.Sprintf("No chances: %v.", err), nil
 }
 
-// percent writes a share of runs. No number of runs proves that something is certain.
+// percent writes a share of runs, for a table.
 func percent(share float64) string {
-	switch n := int(math.Round(100 * share)); {
+	switch n := forecast.InHundred(share); {
 	case n >= 100:
 		return ">99%"
 	case n <= 0:

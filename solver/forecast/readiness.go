@@ -15,6 +15,16 @@ import (
 // source.
 const SafeShare = 0.80
 
+// InHundred rounds a share of runs to hundredths for people. Above 99 it is 100, to be told as "more than 99", and below
+// 1 it is 0, since no number of runs proves that something is certain. A share that is not safe does not read as if it were.
+func InHundred(share float64) int {
+	n := int(math.Round(100 * share))
+	if share < SafeShare {
+		n = min(n, int(math.Round(100*SafeShare))-1)
+	}
+	return n
+}
+
 // Confidence is the level of every interval given.
 const Confidence = 0.95
 

@@ -70,6 +70,14 @@ func certain(values ...float64) forecast.Law {
 	return forecast.Law{Law: l, Sample: len(values)}
 }
 
+func TestInHundred(t *testing.T) {
+	for share, want := range map[float64]int{0: 0, 0.004: 0, 0.005: 1, 0.5: 50, 0.794: 79, 0.7999: 79, 0.8: 80, 0.994: 99, 0.996: 100, 1: 100} {
+		if got := forecast.InHundred(share); got != want {
+			t.Errorf("%v: %d, want %d", share, got, want)
+		}
+	}
+}
+
 // TestReadiness_Merge: a truck that waits for several deliveries, each in time with 80 %,
 // is ready with the product: 80, 64 and 51.2 %, computed by hand.
 func TestReadiness_Merge(t *testing.T) {
