@@ -103,7 +103,7 @@ func (s *Solver) Lit() sat.Lit {
 	s.model = false
 	s.vars++
 	if s.vars == len(s.level) {
-		s.room(2 * s.vars)
+		s.room(s.vars + s.vars/2 + 8)
 	}
 	if s.choosy {
 		s.idle[s.vars] = true
