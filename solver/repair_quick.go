@@ -9,11 +9,11 @@ import (
 	"wetdown/solver/plant"
 )
 
-// quick looks for ways out that need not be the cheapest, so that something can be shown
-// before anything is proven. It takes many measures at once: first all of those that can
-// only help, then these without a kind that the way found needs, then with Saturdays, and
-// with each flight later of a truck in danger. Of what works, measures are dropped that
-// the plan found does not use, then as long as the others do. Every way has a plan that the judge passes, and is told to who watches.
+// quick looks for ways out that need not be the cheapest, so that something can be shown before
+// anything is proven. It takes many measures at once: first all of those that can only help, then
+// these without a kind that the way found needs, then with Saturdays, and with each flight later of a
+// truck in danger. Of what works, measures are dropped that the plan found does not use, then as long
+// as the others do. Every way has a plan that the judge passes, and is told to who watches.
 func (s *search) quick() error {
 	most := s.spent + s.budget/quickShare
 	over := func() bool { return s.spent >= most || s.over() || len(s.drafts) >= alternatives }

@@ -162,7 +162,8 @@ func (s *Solver) Add(lits ...sat.Lit) {
 	s.enter(c, 0)
 }
 
-// front brings the two literals of a clause to its front that are false last: those that are not, else of the highest levels.
+// front brings the two literals of a clause to its front that are false last: those that are not, else
+// of the highest levels.
 func (s *Solver) front(c []lit) {
 	rank := func(l lit) int32 {
 		if s.value[l] < 0 {
@@ -340,8 +341,8 @@ func (s *Solver) Solve(ctx context.Context, assumptions []sat.Lit) sat.Status {
 	return s.Within(ctx, 0, assumptions)
 }
 
-// Limit ends the question in which so many propagations have been made since the solver was new or reset, and all after it; not above 0: any number.
-// They are counted now and then, and repeat exactly.
+// Limit ends the question in which so many propagations have been made since the solver was new or
+// reset, and all after it; not above 0: any number. They are counted now and then, and repeat exactly.
 func (s *Solver) Limit(propagations int64) { s.limit = propagations }
 
 // Ended reports whether every question is to end, for ctx or for the limit.

@@ -14,10 +14,11 @@ func (m *minimizer) in(part int, l sat.Lit) {
 	}
 }
 
-// sift looks for cores of the present level part by part, until none is found any more. The session decides on one part
-// only then: a core of a few neighbours costs a search among these, not among all, and no model is needed in between. A core of
-// a part is a core, so the bound is one. It returns Sat when what is left concerns several parts, or when
-// the bound has reached the cost of the best answer; Unsat when there is no model at all; Unknown when ctx ended it.
+// sift looks for cores of the present level part by part, until none is found any more. The session
+// decides on one part only then: a core of a few neighbours costs a search among these, not among all,
+// and no model is needed in between. A core of a part is a core, so the bound is one. It returns Sat
+// when what is left concerns several parts, or when the bound has reached the cost of the best answer;
+// Unsat when there is no model at all; Unknown when ctx ended it.
 func (m *minimizer) sift(ctx context.Context) sat.Status {
 	defer m.s.Focus(0)
 	for {

@@ -7,9 +7,9 @@ import (
 	"wetdown/solver/sat"
 )
 
-// Of five that are in each other's way two by two at least four have to go, in each of three parts. Part by part all of it is found
-// before there is any model: the first one is best. Asked about everything at once a session
-// meets others before.
+// Of five that are in each other's way two by two at least four have to go, in each of three parts.
+// Part by part all of it is found before there is any model: the first one is best. Asked about
+// everything at once a session meets others before.
 func TestSift(t *testing.T) {
 	for _, parts := range []int{0, 3} {
 		s := cdcl.New()

@@ -12,10 +12,11 @@ const (
 	held               // it keeps both
 )
 
-// excerpt is the problem in which tasks have roles besides near, and of those that move only the starts in their windows are left.
-// It returns the part of near that is in it as well, which is an answer to it when near is one and lies in the windows, and
-// a function that says an answer to it in the starts of p. What the excerpt allows p allows, as far as those that
-// are absent meet nobody who moves; it costs the same but for what they cost.
+// excerpt is the problem in which tasks have roles besides near, and of those that move only the
+// starts in their windows are left. It returns the part of near that is in it as well, which is an
+// answer to it when near is one and lies in the windows, and a function that says an answer to it in
+// the starts of p. What the excerpt allows p allows, as far as those that are absent meet nobody who
+// moves; it costs the same but for what they cost.
 func (p *Problem) excerpt(near *Answer, w windows, roles []role) (q *Problem, part *Answer, back func(*Answer) *Answer) {
 	q = &Problem{Slots: p.Slots, Machines: p.Machines}
 	lo, hi := make([]int, len(p.Tasks)), make([]int, len(p.Tasks))

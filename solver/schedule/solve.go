@@ -125,7 +125,8 @@ func Solve(ctx context.Context, p *Problem, o Options) (*Result, error) {
 	return &Result{Status: status, Answer: s.best, Values: s.values, Bounds: s.bounds, Counts: s.counts}, nil
 }
 
-// newSolving is a search that has not begun, and false if a task that must take place has no start. The session need not be new.
+// newSolving is a search that has not begun, and false if a task that must take place has no start.
+// The session need not be new.
 func newSolving(p *Problem, o Options, session *cdcl.Solver) (s *solving, ok bool) {
 	s = &solving{p: p, g: newGraph(p), o: o, session: session, project: p.project(), bounds: make([]int64, len(p.Tiers)),
 		filled: map[place]bool{}, loose: map[int]bool{}, asked: map[[16]byte]bool{},

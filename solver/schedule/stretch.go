@@ -9,10 +9,11 @@ import (
 	"slices"
 )
 
-// From so many jobs on, the best answer is looked through before each round, stretch by stretch: so many jobs that end at about the same
-// time, half of them those of the stretch before, are planned anew while all others stay. There
-// are at most so many sweeps at a time. Before the first round it is only where first answers are rebuilt: with fewer
-// jobs that round has bounds, and better answers, sooner than a sweep.
+// From so many jobs on, the best answer is looked through before each round, stretch by stretch: so
+// many jobs that end at about the same time, half of them those of the stretch before, are planned
+// anew while all others stay. There are at most so many sweeps at a time. Before the first round it is
+// only where first answers are rebuilt: with fewer jobs that round has bounds, and better answers,
+// sooner than a sweep.
 const (
 	stretchJobs   = 300
 	stretchSize   = 40
@@ -69,8 +70,8 @@ func (s *solving) replanStretches(ctx context.Context) {
 	}
 }
 
-// key stands for a stretch and where its jobs, and those beside it, start: as long as these stay, there is little to gain from asking
-// again.
+// key stands for a stretch and where its jobs, and those beside it, start: as long as these stay,
+// there is little to gain from asking again.
 func (s *solving) key(a *Answer, jobs, beside []int) [16]byte {
 	h := fnv.New128a()
 	var b [8]byte
@@ -114,9 +115,9 @@ func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 	return back(sub.best)
 }
 
-// around says what may move when these jobs do: they themselves, within reach of the time that they take in a; of the others, what is
-// there at that time may change its machine, unless it begins before or ends after. What an arc or a pair ties to them
-// is there too.
+// around says what may move when these jobs do: they themselves, within reach of the time that they
+// take in a; of the others, what is there at that time may change its machine, unless it begins before
+// or ends after. What an arc or a pair ties to them is there too.
 func (s *solving) around(a *Answer, jobs []int) (windows, []role) {
 	p := s.p
 	roles := make([]role, len(p.Tasks))

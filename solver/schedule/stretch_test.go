@@ -10,9 +10,10 @@ import (
 	"wetdown/solver/cdcl"
 )
 
-// TestStretch plans some jobs anew, first within little reach, then within the whole time line. What comes of it obeys the problem,
-// costs less, and leaves the others where they were. With the whole time line it costs no more than the best answer that
-// leaves the machines of the others as well, and nothing is found only where that is no better either.
+// TestStretch plans some jobs anew, first within little reach, then within the whole time line. What
+// comes of it obeys the problem, costs less, and leaves the others where they were. With the whole
+// time line it costs no more than the best answer that leaves the machines of the others as well, and
+// nothing is found only where that is no better either.
 func TestStretch(t *testing.T) {
 	ctx := context.Background()
 	better, near, none := 0, 0, 0
