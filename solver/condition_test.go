@@ -190,6 +190,50 @@ func TestConditions_Found(t *testing.T) {
 	t.Fatal("the price list has no Saturday for the drivers")
 }
 
+// TestConditions_UnderWay asks of a delivery and of a visit that have begun what they do not do:
+// that is not asked of them, by the planner and by the judge alike.
+func TestConditions_UnderWay(t *testing.T) {
+	p := readPlant(t, `
+wetdown: 1
+name: Vellimere Apparatus Works
+zone: America/Chicago
+as_of: 2027-04-07T10:00
+horizon: {from: 2027-04-05, through: 2027-04-30}
+calendar: plant
+calendars: [{id: plant, pattern: 5x8}]
+wishes: []
+departments: [{id: showroom, calendar: plant}]
+bays: [{id: floor, kinds: [floor], max_length_ft: 40}]
+route:
+  - {id: final_inspection, name: Final inspection, department: showroom, length: visit, visit: final_inspection, bay: floor, start_in: [morning], crosses: [shift]}
+  - {id: delivery, name: Delivery, department: showroom, length: drive, after: [final_inspection], start_in: [morning], crosses: [shift], delivers: true}
+customers: [{id: harrowlune, name: Harrowlune Fire Department, miles: 300}, {id: ostrafell, name: Ostrafell Fire District, miles: 700}]
+trucks:
+  - {id: T-1, customer: harrowlune, kind: pumper, content: medium, length_ft: 32, height_ft: 10, contract: {due: 2027-04-06}, line: {line_off: 2027-03-29},
+     done: [{stage: final_inspection, ended: 2027-04-05T12:00}], running: [{stage: delivery, started: 2027-04-07T07:00}]}
+  - {id: T-2, customer: ostrafell, kind: rescue, content: medium, length_ft: 36, height_ft: 10, contract: {due: 2027-04-30}, line: {line_off: 2027-04-02},
+     running: [{stage: final_inspection, started: 2027-04-07T07:00, bay: floor}]}
+visits:
+  - {id: V-1, truck: T-1, kind: final_inspection, heads: 4, halves: 1, windows: [{from: 2027-04-05, through: 2027-04-05}], booking: {state: done, day: 2027-04-05}}
+  - {id: V-2, truck: T-2, kind: final_inspection, heads: 3, halves: 4, windows: [{from: 2027-04-07, through: 2027-04-09}], booking: {state: confirmed, day: 2027-04-07}}
+`)
+	free := optimalNear(t, p, nil)
+	none := plant.Range{From: calendar.None, Through: calendar.None}
+	for _, c := range []Condition{
+		{Kind: plant.KeepDelivery, Truck: "T-1", Day: p.AsOf.Date() - 1, Over: none},
+		{Kind: plant.KeepVisit, Visit: "V-2", Day: p.AsOf.Date() + 1, Over: none},
+		{Kind: plant.NotBefore, Customer: "ostrafell", Day: p.AsOf.Date() + 1, Over: none},
+		{Kind: plant.NoVisits, Day: calendar.None, Over: plant.Range{From: p.AsOf.Date(), Through: p.AsOf.Date()}},
+	} {
+		if faults := p.Conditions([]Condition{c}); len(faults) > 0 {
+			t.Fatal(faults[0])
+		}
+		if got := optimalNear(t, p, []Condition{c}); !slices.Equal(vector(got), vector(free)) {
+			t.Errorf("%+v: %v, and %v without", c, vector(got), vector(free))
+		}
+	}
+}
+
 // TestOffers_Conditions asks for days under conditions that the plan in force obeys: a day
 // is offered if a planning under the same conditions keeps all promises, and no other. Why
 // must say the same, and name a condition for each day that is lost by the conditions.

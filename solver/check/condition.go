@@ -87,7 +87,7 @@ func (h *hearing) deliveredBy(c *plant.Condition) {
 		if by == calendar.None {
 			by = h.p.PlannedDelivery(d.truck)
 		}
-		if r := h.delivers(d); r != nil && (r.End-1).Date() > by {
+		if r := h.delivers(d); r != nil && r.running == nil && (r.End-1).Date() > by {
 			h.report(Violation{Truck: d.truck.ID, Stage: r.Stage, At: r.End}, "%s is delivered on %s, later than %s.", d.truck.ID, onDay((r.End - 1).Date()), onDay(by))
 		}
 	}
