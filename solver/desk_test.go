@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -580,4 +581,110 @@ func TestDesk_Repairs(t *testing.T) {
 	if now, kept := is.Stages-was.Stages, is.StagesKept-was.StagesKept; now == 0 || kept != now {
 		t.Errorf("asked again, the starts of %d of %d stages are taken over, want all", kept, now)
 	}
+}
+
+// TestForeign_Desk has the best plan in force at a desk, and lets things happen there: each answer
+// is the one that is worked out from nothing, and taken back leaves what was before.
+func TestForeign_Desk(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 250**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed/2)
+		if seed%2 == 1 {
+			s = littleOf(t, seed/2)
+		}
+		s.complain(t, "at a desk", func(p *plant.Plant) string {
+			in := deep(p)
+			in.Slips = nil
+			r, err := Replan(context.Background(), in, Options{})
+			if err != nil {
+				return err.Error()
+			}
+			if in.Plan = r.Plan; in.Plan == nil || len(plant.Validate(in)) > 0 {
+				return ""
+			}
+			return atDesk(rand.New(rand.NewPCG(seed, 36)), in, &met)
+		})
+	})
+	met.met(t, 90, "plants", "slips", "slips after a slip", "asked for days", "taken back")
+	met.met(t, 4, "no plan after a slip")
+}
+
+// atDesk lets up to three things happen.
+func atDesk(r *rand.Rand, in *plant.Plant, met *tally) string {
+	ctx := context.Background()
+	desk, err := Open(ctx, in, Options{})
+	if err != nil {
+		return err.Error()
+	}
+	defer desk.Close()
+	met.add("plants")
+	slips := 0
+	for range 3 {
+		p, err := desk.Plant()
+		if err != nil {
+			return err.Error()
+		}
+		with := told(r, p)
+		if len(with.Slips) == len(p.Slips) {
+			continue
+		}
+		slip := with.Slips[len(p.Slips)]
+		after, err := p.Apply([]plant.Slip{slip})
+		if err != nil {
+			continue
+		}
+		got, err := desk.Slip(ctx, slip)
+		if err != nil {
+			return fmt.Sprintf("%+v: %v", slip, err)
+		}
+		want, err := Replan(ctx, after, Options{})
+		if err != nil {
+			return err.Error()
+		}
+		if slips++; slips > 1 {
+			met.add("slips after a slip")
+		}
+		met.add("slips")
+		if got.Result.Status != want.Status || !slices.Equal(got.Result.Tiers, want.Tiers) || !slices.Equal(got.Result.Reasons, want.Reasons) {
+			return fmt.Sprintf("after %+v: %s %v %v at the desk, and %s %v %v from nothing", slip, got.Result.Status, got.Result.Tiers, got.Result.Reasons, want.Status, want.Tiers, want.Reasons)
+		}
+		if got.Result.Plan == nil {
+			met.add("no plan after a slip")
+			break
+		}
+		if len(p.Trucks) == 0 {
+			continue
+		}
+		truck := pick(r, p.Trucks).ID
+		if p, err = desk.Plant(); err != nil {
+			return err.Error()
+		}
+		warm, err := desk.Offers(ctx, truck)
+		cold, refused := Offers(ctx, p, truck, Options{})
+		if fmt.Sprint(err) != fmt.Sprint(refused) {
+			return fmt.Sprintf("days for %s: %v at the desk, %v from nothing", truck, err, refused)
+		}
+		if err != nil {
+			continue
+		}
+		met.add("asked for days")
+		if a, b := decided(warm), decided(cold); a != b {
+			return fmt.Sprintf("days for %s at the desk:\n%s\nfrom nothing:\n%s", truck, a, b)
+		}
+	}
+	for range slips {
+		if _, err := desk.Undo(); err != nil {
+			break // the last one left no plan
+		}
+		met.add("taken back")
+	}
+	p, err := desk.Plant()
+	if err != nil {
+		return err.Error()
+	}
+	if a, b := plant.Write(p), plant.Write(in); string(a) != string(b) {
+		return fmt.Sprintf("taken back, the plant is\n%s\nand was\n%s", a, b)
+	}
+	return ""
 }

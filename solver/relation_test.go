@@ -687,8 +687,39 @@ func insisted(p *plant.Plant, conditions []Condition, met *tally) string {
 		met.add("conditions that the best plan obeys")
 	case free != nil && values == nil:
 		met.add("no plan under conditions")
+		return contradicted(p, conditions, met)
 	case !slices.Equal(free, values):
 		met.add("conditions that cost something")
+	}
+	return ""
+}
+
+// contradicted looks at what is said of conditions under which there is no plan: those named leave
+// none, and without any one of them there is one.
+func contradicted(p *plant.Plant, conditions []Condition, met *tally) string {
+	r, err := Replan(context.Background(), p, Options{Conditions: conditions})
+	if err != nil {
+		return err.Error()
+	}
+	c := r.Contradiction
+	if c == nil || !c.Whole || c.Plant || len(c.Conditions) == 0 || len(c.Sentences) == 0 {
+		return fmt.Sprintf("no plan under %v, and no whole contradiction: %+v", conditions, c)
+	}
+	if len(c.Conditions) > 1 {
+		met.add("conditions against each other")
+	}
+	for i := -1; i < len(c.Conditions); i++ {
+		list := slices.Clone(c.Conditions)
+		if i >= 0 {
+			list = slices.Delete(list, i, i+1)
+		}
+		values, err := least(p, list...)
+		if err != nil {
+			return err.Error()
+		}
+		if (values == nil) != (i < 0) {
+			return fmt.Sprintf("%v are said to contradict each other; without number %d: %v", c.Conditions, i, values)
+		}
 	}
 	return ""
 }
