@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -541,4 +542,128 @@ func offers(in *plant.Plant, list *OfferList, want []calendar.Date, met *tally) 
 		wrong = ask(list.Refused[0].Day, false)
 	}
 	return wrong
+}
+
+// would draws a truck that might be ordered, of the kind of one that is there.
+func would(r *rand.Rand, p *plant.Plant) Order {
+	t := deep(p).FindTruck(pick(r, p.Trucks).ID)
+	day := p.AsOf.Date()
+	t.ID, t.Done, t.Running, t.Overruns = "Q1", nil, nil, nil
+	t.Standing, t.Ready, t.Reserved = plant.Standing{}, plant.Ready{}, plant.Reserved{}
+	t.Contract = plant.Contract{Due: p.Horizon.Through, Deadline: calendar.None, Weight: 1}
+	t.Line = plant.Place{Since: calendar.None, Off: day + calendar.Date(r.IntN(4)-2), Enters: calendar.None}
+	if oneIn(r, 3) {
+		t.Line.Off, t.Line.Enters = calendar.None, day+calendar.Date(r.IntN(3))
+	}
+	o := Order{Truck: *t}
+	for _, s := range p.Route {
+		if s.Visit != "" && o.Visit.ID == "" && !oneIn(r, 3) {
+			o.Visit = plant.Visit{ID: "QV1", Truck: "Q1", Kind: s.Visit, Heads: 1 + r.IntN(3), Halves: 1 + r.IntN(2), TravelDays: r.IntN(2)}
+		}
+	}
+	return o
+}
+
+// quoted is the first day on which the last truck of the plant, an order, can be delivered, by all
+// plans that there are, as Quote has it: every other visit keeps its day, and nobody is delivered
+// later than by contract or by the plan now, whichever is later, nor misses a deadline that is met
+// now. The visit of the order is held if any of these plans holds it. calendar.None: there is no such plan.
+func (e *enumerator) quoted(now *plant.Plan, visit string) (held bool, first calendar.Date) {
+	first = calendar.None
+	order := e.p.Trucks[len(e.p.Trucks)-1].ID
+	by := map[string]calendar.Date{} // the last day of delivery
+	for _, d := range Deliveries(e.p, now) {
+		c := e.p.FindTruck(d.Truck).Contract
+		by[d.Truck] = max(d.Day, c.Due)
+		if c.Deadline != calendar.None && d.Day <= c.Deadline {
+			by[d.Truck] = min(by[d.Truck], c.Deadline)
+		}
+	}
+	for _, c := range e.together() {
+		plan := e.plan(c.rows)
+		alone := !slices.ContainsFunc(now.Visits, func(v plant.PlannedVisit) bool { return v.Day != calendar.None && plan.Day(v.Visit) != v.Day })
+		day := calendar.None
+		for _, d := range Deliveries(e.p, plan) {
+			if d.Truck == order {
+				day = d.Day
+			} else if last, is := by[d.Truck]; is && d.Day > last && !isRunning(e.p.FindTruck(d.Truck), e.delivery()) {
+				alone = false
+			}
+		}
+		holds := visit != "" && plan.Day(visit) != calendar.None
+		if !alone || day == calendar.None || first != calendar.None && (held && !holds || held == holds && day >= first) {
+			continue
+		}
+		if _, right, complete := e.judge(c.rows); right && complete {
+			held, first = holds, day
+		}
+	}
+	return held, first
+}
+
+// delivery is the stage that delivers.
+func (e *enumerator) delivery() string {
+	return e.p.Route[slices.IndexFunc(e.p.Route, func(s plant.Stage) bool { return s.Delivers })].ID
+}
+
+// TestForeign_Quote has the best plan in force and asks when one truck more could be delivered:
+// on the first day of all plans that leave everybody else in peace.
+func TestForeign_Quote(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 400**foreign, func(t *testing.T, seed uint64) {
+		s := littleOf(t, seed)
+		s.complain(t, "a quote", func(p *plant.Plant) string {
+			r, err := Replan(context.Background(), p, Options{})
+			if err != nil || r.Plan == nil || len(p.Trucks) == 0 {
+				return ""
+			}
+			in := deep(p)
+			in.Plan, in.Slips = r.Plan, nil
+			o := would(rand.New(rand.NewPCG(seed, 37)), in)
+			with := deep(in)
+			truck := o.Truck
+			if enter(with, &truck) != nil {
+				met.add("no place on the line")
+				return ""
+			}
+			with.Trucks = append(with.Trucks, truck)
+			if v := o.Visit; v.ID != "" {
+				v.Windows = []plant.Range{{From: in.AsOf.Date(), Through: in.Horizon.Through}}
+				v.Booking = plant.Booking{State: plant.Requested, Day: calendar.None, HoldUntil: calendar.None}
+				with.Visits = append(with.Visits, v)
+			}
+			if len(plant.Validate(in)) > 0 || len(plant.Validate(with)) > 0 {
+				return ""
+			}
+			held, want := false, calendar.None
+			if !enumerate(t, with, 6000, func(e *enumerator) { held, want = e.quoted(in.Plan, o.Visit.ID) }) {
+				met.add("too large")
+				return ""
+			}
+			got, err := Quote(context.Background(), in, o, Options{})
+			if err != nil {
+				return err.Error()
+			}
+			switch {
+			case want == calendar.None && got.Status == plant.Infeasible && len(got.Sentences) > 0:
+				met.add("no day")
+			case want != calendar.None && got.Status == plant.Optimal && got.Delivery == want && got.Bound == want:
+				met.add("days")
+				if o.Visit.Kind == plant.FinalInspection {
+					met.add("with a visit")
+					if held != (got.Visit != calendar.None) {
+						return fmt.Sprintf("quoted with a visit on %v, and one can be held: %t", got.Visit, held)
+					}
+				}
+			default:
+				return fmt.Sprintf("quoted %v, bound %v (%s, %v), and %v by all plans", got.Delivery, got.Bound, got.Status, got.Sentences, want)
+			}
+			if len(with.Trucks) > 1 && len(in.Plan.Stages) > 0 {
+				met.add("beside others")
+			}
+			return ""
+		})
+	})
+	met.met(t, 10, "days", "no day", "with a visit", "beside others")
 }
