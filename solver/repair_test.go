@@ -5,6 +5,7 @@ import (
 	"context"
 	"math/rand/v2"
 	"os"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -110,7 +111,7 @@ func trouble(t *testing.T, seed uint64) *mending {
 // TestMend_BruteForce compares the cheapest repair with the cheapest set that works
 // among all sets, each asked about by a planning of its own.
 func TestMend_BruteForce(t *testing.T) {
-	plants, repaired, pairs, hopeless, summing := 0, 0, 0, 0, 0
+	var met tally
 	for seed := range uint64(110) {
 		m := trouble(t, seed)
 		goal := Goal{Day: calendar.None}
@@ -126,66 +127,146 @@ func TestMend_BruteForce(t *testing.T) {
 		case way == 2: // a truck that may be late
 			goal.Truck = m.before.Trucks[r.IntN(len(m.before.Trucks))].ID
 		}
-		if m.nothing == nil {
-			continue
+		if m.nothing != nil {
+			m.everySet(t, goal, &met)
 		}
-		got, err := Mend(context.Background(), m.before, m.after, m.nothing, goal, Options{})
+	}
+	met.met(t, 20, "plants")
+	met.met(t, 10, "repaired")
+	met.met(t, 3, "something beyond saving")
+	met.met(t, 2, "by two measures or more")
+	met.met(t, 1, "cheaper by the sum of damages")
+}
+
+// everySet has the repairs of a mending compared with every set of measures there is, if there are
+// not too many.
+func (m *mending) everySet(t *testing.T, goal Goal, met *tally) {
+	t.Helper()
+	got, err := Mend(context.Background(), m.before, m.after, m.nothing, goal, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Promises == 0 {
+		return
+	}
+	if !got.Whole {
+		t.Errorf("the search did not end: %s", got.Word)
+	}
+	s := &search{ctx: context.Background(), p: m.after, before: m.before, nothing: m.nothing, vows: vows(m.before, m.after),
+		known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
+	if err := s.aim(goal); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.universe(s.broken(m.nothing), goal); err != nil {
+		t.Fatal(err)
+	}
+	if len(s.actions) > 11 {
+		met.add("too many measures")
+		return
+	}
+	met.add("plants")
+	if len(got.Lost) > 0 || got.Word != "" && len(got.List) == 0 { // what was given up truly cannot be saved
+		met.add("something beyond saving")
+		if set, _ := bruteForce(t, s); set != nil {
+			t.Errorf("%v saves everything, and it is said that nothing does: %v %s", s.taken(set), got.Lost, got.Word)
+		}
+		if err := s.hopeless(&Repairs{}, goal); err != nil {
+			t.Fatal(err)
+		}
+	}
+	set, cost := bruteForce(t, s)
+	if each, c := bruteForceBy(t, s, false); set != nil && (each == nil || c > cost) {
+		met.add("cheaper by the sum of damages")
+	}
+	if len(got.List) == 0 {
+		if set != nil && len(got.Lost) == 0 {
+			t.Errorf("brute force finds %v at %d, the search nothing", s.taken(set), cost)
+		}
+		return
+	}
+	for i := range got.List {
+		truly(t, m, s, &got.List[i])
+	}
+	met.add("repaired")
+	if len(set) > 1 {
+		met.add("by two measures or more")
+	}
+	least := slices.MinFunc(got.List, func(a, b Repair) int { return cmp.Compare(s.costOf(a.Actions), s.costOf(b.Actions)) })
+	if c := s.costOf(least.Actions); set == nil || c != cost {
+		t.Errorf("brute force finds %v at %d, the search %v at %d", s.taken(set), cost, least.Actions, c)
+	}
+}
+
+// TestForeign_Mend has the best plan of odd plants in force, lets things happen, and compares the
+// ways out with every set of measures there is.
+func TestForeign_Mend(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 400**foreign, func(t *testing.T, seed uint64) {
+		if m := oddTrouble(t, seed); m != nil {
+			m.everySet(t, Goal{Day: calendar.None}, &met)
+		}
+	})
+	met.met(t, 20, "plants", "repaired", "something beyond saving")
+}
+
+// oddTrouble is an odd plant with a few measures, whose promises have no days to spare, and up to
+// four slips; nil where there is no plan before or after them.
+func oddTrouble(t *testing.T, seed uint64) *mending {
+	t.Helper()
+	s := specimenOf(t, seed/2)
+	if seed%2 == 1 {
+		s = littleOf(t, seed/2)
+	}
+	if len(s.p.Trucks) == 0 {
+		return nil
+	}
+	best := func(p *plant.Plant) *plant.Plan {
+		res, err := Replan(context.Background(), p, Options{})
 		if err != nil {
-			t.Fatal(seed, err)
-		}
-		if got.Promises == 0 {
-			continue
-		}
-		if !got.Whole {
-			t.Errorf("seed %d: the search did not end: %s", seed, got.Word)
-		}
-		s := &search{ctx: context.Background(), p: m.after, before: m.before, nothing: m.nothing, vows: vows(m.before, m.after),
-			known: map[string]verdict{}, plans: map[string]*plant.Plan{}, shown: map[string]map[string]bool{}, asks: map[string]verdict{}}
-		if err := s.aim(goal); err != nil {
 			t.Fatal(err)
 		}
-		if err := s.universe(s.broken(m.nothing), goal); err != nil {
+		return res.Plan
+	}
+	p, r := deep(s.p), rand.New(rand.NewPCG(seed, 38))
+	p.Slips, p.Measures = nil, measuresOf(p)
+	r.Shuffle(len(p.Measures), reflect.Swapper(p.Measures))
+	p.Measures = p.Measures[:3+r.IntN(2)]
+	for i := range p.Measures {
+		if m := &p.Measures[i]; slices.Contains([]string{plant.SaturdayShift, plant.ExtraHeads, plant.HiredBay}, m.Kind) {
+			m.LeadDays = 0
+		}
+	}
+	if p.Plan = best(p); p.Plan == nil {
+		return nil
+	}
+	for _, row := range p.Plan.Visits { // who only asked has got an answer
+		if v := p.FindVisit(row.Visit); row.Day != calendar.None && v.Booking.State == plant.Requested {
+			v.Booking.State, v.Booking.Day = plant.Confirmed, row.Day
+		}
+	}
+	for _, d := range Deliveries(p, p.Plan) {
+		if c := &p.FindTruck(d.Truck).Contract; oneIn(r, 2) {
+			c.Due, c.Deadline, c.DamagesPerDay = d.Day, calendar.None, 100*(1+r.IntN(4))
+		}
+	}
+	if p.Plan = best(p); p.Plan == nil || len(plant.Validate(p)) > 0 {
+		return nil
+	}
+	after := p
+	for range 4 {
+		with := told(r, after)
+		var err error
+		if after, err = with.Apply(with.Slips); err != nil {
 			t.Fatal(err)
 		}
-		if len(s.actions) > 11 {
-			continue
-		}
-		plants++
-		if len(got.Lost) > 0 || got.Word != "" && len(got.List) == 0 { // what was given up truly cannot be saved
-			hopeless++
-			if set, _ := bruteForce(t, s); set != nil {
-				t.Errorf("seed %d: %v saves everything, and it is said that nothing does: %v %s", seed, s.taken(set), got.Lost, got.Word)
-			}
-			if err := s.hopeless(&Repairs{}, goal); err != nil {
-				t.Fatal(err)
-			}
-		}
-		set, cost := bruteForce(t, s)
-		if each, c := bruteForceBy(t, s, false); set != nil && (each == nil || c > cost) {
-			summing++
-		}
-		if len(got.List) == 0 {
-			if set != nil && len(got.Lost) == 0 {
-				t.Errorf("seed %d: brute force finds %v at %d, the search nothing", seed, s.taken(set), cost)
-			}
-			continue
-		}
-		for i := range got.List {
-			truly(t, m, s, &got.List[i])
-		}
-		repaired++
-		if len(set) > 1 {
-			pairs++
-		}
-		least := slices.MinFunc(got.List, func(a, b Repair) int { return cmp.Compare(s.costOf(a.Actions), s.costOf(b.Actions)) })
-		if c := s.costOf(least.Actions); set == nil || c != cost {
-			t.Errorf("seed %d: brute force finds %v at %d, the search %v at %d", seed, s.taken(set), cost, least.Actions, c)
-		}
+		after.Slips = nil
 	}
-	t.Logf("%d plants, %d repaired, %d by two measures or more, %d cheaper by the sum of damages, %d with something beyond saving", plants, repaired, pairs, summing, hopeless)
-	if plants < 20 || repaired < 10 || pairs < 2 || summing < 1 || hopeless < 3 {
-		t.Errorf("%d plants, %d repaired, %d by two measures or more, %d cheaper by the sum of damages, %d with something beyond saving: too few to mean much", plants, repaired, pairs, summing, hopeless)
+	m := &mending{p, after, best(after)}
+	if m.nothing == nil {
+		return nil
 	}
+	return m
 }
 
 func (s *search) costOf(actions []plant.Action) (cost int64) {
