@@ -74,7 +74,7 @@ func prices(t *testing.T, dir string) map[string][]price {
 		t.Fatal(err)
 	}
 	of := map[string][]price{}
-	for _, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
+	for line := range strings.Lines(string(text)) {
 		var tier string
 		var c price
 		if _, err := fmt.Sscanf(line, "%s %d %d", &tier, &c.weight, &c.literal); err != nil {
@@ -128,118 +128,145 @@ func bounded(f *outside.DIMACS, list []price, limit int64) {
 	}
 }
 
-// TestProve_Checked does with proofs what their readers may: it checks the model clause
-// by clause and has the judge look at what it means; has cadical and clasp find every
-// tier contradictory, and goes through cadical's proof; finds the clauses of a tier among
-// those of the question; and writes the bounds anew, in another way, behind all rules:
-// the values can be had, and one less in a tier cannot.
+// TestProve_Checked does with proofs what their readers may, see checkProof.
 func TestProve_Checked(t *testing.T) {
-	outside.Find(t, "cadical", "cadical")
-	outside.Find(t, "clasp", "clasp")
-	ctx := context.Background()
-	some := map[string]bool{} // tiers with a file somewhere
+	var met tally
 	for _, p := range []*plant.Plant{
 		generate.Generate(generate.Options{Trucks: 3, Seed: 2, Load: 0.95}),
 		generate.Generate(generate.Options{Trucks: 10, Seed: 1, Load: 0.95}),
 		generate.Generate(generate.Options{Trucks: 30, Seed: 1, Load: 0.95}),
 		demo(t),
 	} {
-		x, dir := proved(t, p)
-		in := func(name string) string { return filepath.Join(dir, name) }
-		var values []int64
-		for _, v := range x.Result.Tiers {
-			values = append(values, v.Value)
+		checkProof(t, p, &met)
+	}
+	met.met(t, 1, "tier confirmed", "tier damages", "tier lateness", "tier wishes", "tier calm", "bounds written anew")
+}
+
+// TestForeign_Prove does the same with odd plants.
+func TestForeign_Prove(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 150**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed/2)
+		if seed%2 == 1 {
+			s = littleOf(t, seed/2)
 		}
-		question, model, cost := outside.ReadDIMACS(t, in("question.wcnf")), outside.ReadModel(t, in("plan.model")), prices(t, dir)
-		if len(model) != question.Variables+1 {
-			t.Fatalf("%s: %d values for %d variables", p.Name, len(model)-1, question.Variables)
+		r, err := Plan(t.Context(), s.p, Options{})
+		if err != nil {
+			t.Fatal(err)
 		}
-		for _, clause := range question.Hard {
-			if !outside.Holds(model, clause) {
-				t.Fatalf("%s: the model breaks %v", p.Name, clause)
-			}
+		if r.Plan != nil {
+			met.add("plants")
+			checkProof(t, s.p, &met)
 		}
-		all := int64(0)
-		for _, s := range question.Soft {
-			if !outside.Holds(model, s.Clause) {
-				all += s.Weight
-			}
-		}
-		f := outside.ReadWCNF(t, in("question.wcnf"))
-		if all != f.Cost(values) {
-			t.Errorf("%s: the model costs %d, want %d of %v", p.Name, all, f.Cost(values), values)
-		}
-		a := &schedule.Answer{}
-		a.Start, a.Machine = f.Places(model, func(task, start int) (from, to int32) {
-			t := &x.q.problem.Tasks[task]
-			return t.Starts[start], t.Ends[start]
-		})
-		if _, err := x.q.judged(a, values); err != nil {
-			t.Errorf("%s: the plan in the model: %v", p.Name, err)
-		}
-		rules := slices.Clone(question.Hard[:x.c.Rules])
-		for n, tier := range plant.TierNames {
-			sum := int64(0)
-			for _, c := range cost[tier] {
-				if outside.Holds(model, []int32{c.literal}) {
-					sum += c.weight
-				}
-			}
-			if sum != values[n] {
-				t.Errorf("%s: tier %s costs %d by costs.txt, want %d", p.Name, tier, sum, values[n])
-			}
-			file := in("tier-" + tier + ".cnf")
-			if values[n] == 0 {
-				if _, err := os.Stat(file); err == nil {
-					t.Errorf("%s: tier %s is 0, and has a file", p.Name, tier)
-				}
-				continue
-			}
-			some[tier] = true
-			d, proof := outside.ReadDIMACS(t, file), file+".drat"
-			if s := outside.Cadical(ctx, t, file, proof); s != "UNSATISFIABLE" {
-				t.Errorf("%s, tier %s: cadical says %s", p.Name, tier, s)
-				continue
-			}
-			steps, err := os.ReadFile(proof)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := outside.CheckProof(d, bytes.NewReader(steps)); err != nil {
-				t.Errorf("%s, tier %s: %v", p.Name, tier, err)
-			}
-			if v := outside.Clasp(ctx, t, file); v.Status != "UNSATISFIABLE" {
-				t.Errorf("%s, tier %s: clasp says %s", p.Name, tier, v.Status)
-			}
-			// Its rules are rules of the question, in order.
-			e := x.c.Tiers[slices.IndexFunc(x.c.Tiers, func(e *schedule.Excess) bool { return e.Tier == n })]
-			at := 0
-			for _, clause := range d.Hard[:e.Rules] {
-				for at < len(rules) && !slices.Equal(rules[at], clause) {
-					at++
-				}
-				if at == len(rules) {
-					t.Fatalf("%s, tier %s: %v is none of the rules", p.Name, tier, clause)
-				}
-				at++
-			}
-			t.Logf("%s, tier %s at %d: %d of %d rules, %d clauses, proof of %d bytes", p.Name, tier, values[n], e.Rules, len(rules), e.Clauses, len(steps))
-			for limit, want := range map[int64]string{values[n] - 1: "UNSATISFIABLE", values[n]: "SATISFIABLE"} {
-				own := &outside.DIMACS{Variables: question.Variables, Hard: slices.Clone(rules)}
-				for before := range n {
-					bounded(own, cost[plant.TierNames[before]], values[before])
-				}
-				bounded(own, cost[tier], limit)
-				file := in("own.cnf")
-				own.Write(t, file)
-				if s := outside.Cadical(ctx, t, file, ""); s != want {
-					t.Errorf("%s, tier %s at most %d by other clauses: cadical says %s, want %s", p.Name, tier, limit, s, want)
-				}
-			}
+	})
+	met.met(t, 10, "plants", "tier frozen", "tier confirmed", "tier deadlines", "tier damages", "tier lateness", "tier wishes", "bounds written anew")
+}
+
+// checkProof checks the model of a proof clause by clause and has the judge look at what it means;
+// has cadical and clasp find every tier contradictory, and goes through cadical's proof; finds the
+// clauses of a tier among those of the question; and writes the bounds anew, in another way, behind
+// all rules: the values can be had, and one less in a tier cannot.
+func checkProof(t *testing.T, p *plant.Plant, met *tally) {
+	t.Helper()
+	outside.Find(t, "cadical", "cadical")
+	outside.Find(t, "clasp", "clasp")
+	x, dir := proved(t, p)
+	in := func(name string) string { return filepath.Join(dir, name) }
+	var values []int64
+	for _, v := range x.Result.Tiers {
+		values = append(values, v.Value)
+	}
+	question, model, cost := outside.ReadDIMACS(t, in("question.wcnf")), outside.ReadModel(t, in("plan.model")), prices(t, dir)
+	if len(model) != question.Variables+1 {
+		t.Fatalf("%s: %d values for %d variables", p.Name, len(model)-1, question.Variables)
+	}
+	for _, clause := range question.Hard {
+		if !outside.Holds(model, clause) {
+			t.Fatalf("%s: the model breaks %v", p.Name, clause)
 		}
 	}
-	if len(some) < 5 {
-		t.Errorf("only %d tiers cost something: this tests too little", len(some))
+	all := int64(0)
+	for _, s := range question.Soft {
+		if !outside.Holds(model, s.Clause) {
+			all += s.Weight
+		}
+	}
+	f := outside.ReadWCNF(t, in("question.wcnf"))
+	if all != f.Cost(values) {
+		t.Errorf("%s: the model costs %d, want %d of %v", p.Name, all, f.Cost(values), values)
+	}
+	a := &schedule.Answer{}
+	a.Start, a.Machine = f.Places(model, func(task, start int) (from, to int32) {
+		t := &x.q.problem.Tasks[task]
+		return t.Starts[start], t.Ends[start]
+	})
+	if _, err := x.q.judged(a, values); err != nil {
+		t.Errorf("%s: the plan in the model: %v", p.Name, err)
+	}
+	rules := slices.Clone(question.Hard[:x.c.Rules])
+	for n, tier := range plant.TierNames {
+		sum := int64(0)
+		for _, c := range cost[tier] {
+			if outside.Holds(model, []int32{c.literal}) {
+				sum += c.weight
+			}
+		}
+		if sum != values[n] {
+			t.Errorf("%s: tier %s costs %d by costs.txt, want %d", p.Name, tier, sum, values[n])
+		}
+		file := in("tier-" + tier + ".cnf")
+		if values[n] == 0 {
+			if _, err := os.Stat(file); err == nil {
+				t.Errorf("%s: tier %s is 0, and has a file", p.Name, tier)
+			}
+			continue
+		}
+		met.add("tier " + tier)
+		d, proof := outside.ReadDIMACS(t, file), file+".drat"
+		if s := outside.Cadical(t.Context(), t, file, proof); s != "UNSATISFIABLE" {
+			t.Errorf("%s, tier %s: cadical says %s", p.Name, tier, s)
+			continue
+		}
+		steps, err := os.ReadFile(proof)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := outside.CheckProof(d, bytes.NewReader(steps)); err != nil {
+			t.Errorf("%s, tier %s: %v", p.Name, tier, err)
+		}
+		if v := outside.Clasp(t.Context(), t, file); v.Status != "UNSATISFIABLE" {
+			t.Errorf("%s, tier %s: clasp says %s", p.Name, tier, v.Status)
+		}
+		// Its rules are rules of the question, in order.
+		e := x.c.Tiers[slices.IndexFunc(x.c.Tiers, func(e *schedule.Excess) bool { return e.Tier == n })]
+		at := 0
+		for _, clause := range d.Hard[:e.Rules] {
+			for at < len(rules) && !slices.Equal(rules[at], clause) {
+				at++
+			}
+			if at == len(rules) {
+				t.Fatalf("%s, tier %s: %v is none of the rules", p.Name, tier, clause)
+			}
+			at++
+		}
+		t.Logf("%s, tier %s at %d: %d of %d rules, %d clauses, proof of %d bytes", p.Name, tier, values[n], e.Rules, len(rules), e.Clauses, len(steps))
+		if most := values[n] * int64(len(cost[tier])); most > 50_000_000 {
+			continue
+		}
+		met.add("bounds written anew")
+		for limit, want := range map[int64]string{values[n] - 1: "UNSATISFIABLE", values[n]: "SATISFIABLE"} {
+			own := &outside.DIMACS{Variables: question.Variables, Hard: slices.Clone(rules)}
+			for before := range n {
+				bounded(own, cost[plant.TierNames[before]], values[before])
+			}
+			bounded(own, cost[tier], limit)
+			file := in("own.cnf")
+			own.Write(t, file)
+			if s := outside.Cadical(t.Context(), t, file, ""); s != want {
+				t.Errorf("%s, tier %s at most %d by other clauses: cadical says %s, want %s", p.Name, tier, limit, s, want)
+			}
+		}
 	}
 }
 
