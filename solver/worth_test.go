@@ -131,94 +131,118 @@ func stakeDifferences(s *Stake) (list []int64) {
 	return list
 }
 
-// TestWeigh_BruteForce plans each stake from nothing, in a copy of the plant that is edited by
-// hand, and compares the differences of all tiers. Nothing bought makes anything
-// worse; of a department's Saturdays none is better than the one named.
+// TestWeigh_BruteForce plans each stake from nothing, see everyStake.
 func TestWeigh_BruteForce(t *testing.T) {
-	kinds, free, cost, gain, planless := map[string]int{}, 0, 0, 0, 0
+	var met tally
 	for _, c := range worths(t, generate.Options{Trucks: 5, Seed: 13, Load: 0.9}, generate.Options{Trucks: 8, Seed: 16, Load: 0.95}, generate.Options{Trucks: 9, Seed: 4, Load: 0.9, LinedUp: true}) {
-		p := c.Plant
-		t.Run(c.name, func(t *testing.T) {
-			w, err := Weigh(context.Background(), p, Scope{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			before := vector(optimal(t, p))
-			for n, v := range w.Before {
-				if v.Value != before[n] || v.Bound != before[n] {
-					t.Fatalf("tier %s of the plant as it stands is %d with bound %d, want %d", v.Name, v.Value, v.Bound, before[n])
-				}
-			}
-			for i := range w.Days {
-				s := &w.Days[i]
-				kinds[s.Slip.Kind]++
-				after := lost(t, p, s.Slip)
-				if after == nil {
-					after, _ = p.Apply([]plant.Slip{*s.Slip})
-				}
-				want, ok := differences(t, after, before)
-				if !ok || s.Status == plant.Infeasible {
-					planless++
-					if ok || s.Status != plant.Infeasible {
-						t.Errorf("%s: %s, and planned from nothing there is a plan: %v", s.Title(p), s.Status, ok)
-					}
-					continue
-				}
-				if got := stakeDifferences(s); !s.Exact() || !slices.Equal(got, want) {
-					t.Errorf("%s: exact is %v, it costs %v, planned from nothing %v (by a planning: %v)", s.Title(p), s.Exact(), got, want, s.Solved)
-				}
-				judge(t, s.after, s.plan, s.values)
-				if !s.Solved {
-					free++
-				}
-				if s.Differs() {
-					cost++
-				}
-			}
-			for i := range w.More {
-				s := &w.More[i]
-				kinds[s.Action.Kind]++
-				want, _ := differences(t, bought(t, p, s.Action), before)
-				got := stakeDifferences(s)
-				if !s.Exact() || !slices.Equal(got, want) {
-					t.Errorf("%s: exact is %v, it gains %v, planned from nothing %v", s.Title(p), s.Exact(), got, want)
-				}
-				if slices.Compare(got, make([]int64, len(got))) > 0 {
-					t.Errorf("%s makes something worse: %v", s.Title(p), got)
-				}
-				if s.Differs() {
-					gain++
-				}
-				if s.Action.Kind != plant.SaturdayShift {
-					continue
-				}
-				if !s.Best {
-					t.Errorf("%s is not proven to be the best Saturday", s.Title(p))
-				}
-				actions, err := p.Actions()
-				if err != nil {
-					t.Fatal(err)
-				}
-				for _, a := range actions {
-					if a.Kind == plant.SaturdayShift && a.Department == s.Action.Department {
-						if other, _ := differences(t, p.With([]plant.Action{a}), before); slices.Compare(other, got) < 0 {
-							t.Errorf("%s gains %v, and on %s it would gain %v", s.Title(p), got, a.From, other)
-						}
-					}
-				}
-			}
-			ordered(t, w)
-		})
+		t.Run(c.name, func(t *testing.T) { everyStake(t, c.Plant, &met) })
 	}
-	t.Logf("%v; %d known without a planning, %d cost something, %d without a plan, %d gain something", kinds, free, cost, planless, gain)
-	for _, k := range []string{plant.LineOffMoved, plant.StageOverran, plant.BayDown, plant.CrewAway, plant.HiredBay, plant.ExtraHeads, plant.SaturdayShift} {
-		if kinds[k] == 0 {
-			t.Errorf("nothing of kind %s was weighed: this tests too little", k)
+	met.met(t, 1, plant.LineOffMoved, plant.StageOverran, plant.BayDown, plant.CrewAway, plant.HiredBay, plant.ExtraHeads, plant.SaturdayShift,
+		"known without a planning", "costs something", "gains something")
+}
+
+// TestForeign_Weigh does the same with odd plants.
+func TestForeign_Weigh(t *testing.T) {
+	t.Parallel()
+	var met tally
+	spread(t, 60**foreign, func(t *testing.T, seed uint64) {
+		s := specimenOf(t, seed/2)
+		if seed%2 == 1 {
+			s = littleOf(t, seed/2)
+		}
+		p := deep(s.p)
+		p.Slips = nil
+		if len(p.Trucks) > 0 {
+			p.Measures = measuresOf(p)
+		}
+		r, err := Replan(context.Background(), p, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Plan = r.Plan; p.Plan != nil && len(plant.Validate(p)) == 0 {
+			met.add("plants")
+			everyStake(t, p, &met)
+		}
+	})
+	met.met(t, 10, "plants", plant.LineOffMoved, plant.StageOverran, plant.BayDown, plant.CrewAway, plant.HiredBay, plant.ExtraHeads, plant.SaturdayShift,
+		"known without a planning", "costs something", "no plan")
+}
+
+// everyStake plans each stake of a plant from nothing, in a copy of the plant that is edited by
+// hand, and compares the differences of all tiers. No bay and no head makes anything worse; a
+// Saturday may, since work over a weekend needs its crew on one that its department works. Of a
+// department's Saturdays none is better than the one named.
+func everyStake(t *testing.T, p *plant.Plant, met *tally) {
+	t.Helper()
+	w, err := Weigh(context.Background(), p, Scope{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := vector(optimal(t, p))
+	for n, v := range w.Before {
+		if v.Value != before[n] || v.Bound != before[n] {
+			t.Fatalf("tier %s of the plant as it stands is %d with bound %d, want %d", v.Name, v.Value, v.Bound, before[n])
 		}
 	}
-	if free == 0 || cost == 0 || gain == 0 {
-		t.Errorf("%d known without a planning, %d cost and %d gain something: this tests too little", free, cost, gain)
+	for i := range w.Days {
+		s := &w.Days[i]
+		met.add(s.Slip.Kind)
+		after := lost(t, p, s.Slip)
+		if after == nil {
+			after, _ = p.Apply([]plant.Slip{*s.Slip})
+		}
+		want, ok := differences(t, after, before)
+		if !ok || s.Status == plant.Infeasible {
+			met.add("no plan")
+			if ok || s.Status != plant.Infeasible {
+				t.Errorf("%s: %s, and planned from nothing there is a plan: %v", s.Title(p), s.Status, ok)
+			}
+			continue
+		}
+		if got := stakeDifferences(s); !s.Exact() || !slices.Equal(got, want) {
+			t.Errorf("%s: exact is %v, it costs %v, planned from nothing %v (by a planning: %v)", s.Title(p), s.Exact(), got, want, s.Solved)
+		}
+		judge(t, s.after, s.plan, s.values)
+		if !s.Solved {
+			met.add("known without a planning")
+		}
+		if s.Differs() {
+			met.add("costs something")
+		}
 	}
+	for i := range w.More {
+		s := &w.More[i]
+		met.add(s.Action.Kind)
+		want, _ := differences(t, bought(t, p, s.Action), before)
+		got := stakeDifferences(s)
+		if !s.Exact() || !slices.Equal(got, want) {
+			t.Errorf("%s: exact is %v, it gains %v, planned from nothing %v", s.Title(p), s.Exact(), got, want)
+		}
+		if s.Action.Kind != plant.SaturdayShift && slices.Compare(got, make([]int64, len(got))) > 0 {
+			t.Errorf("%s makes something worse: %v", s.Title(p), got)
+		}
+		if s.Differs() {
+			met.add("gains something")
+		}
+		if s.Action.Kind != plant.SaturdayShift {
+			continue
+		}
+		if s.Choice > 0 && !s.Best {
+			t.Errorf("%s is not proven to be the best Saturday", s.Title(p))
+		}
+		actions, err := p.Actions()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, a := range actions {
+			if a.Kind == plant.SaturdayShift && a.Department == s.Action.Department {
+				if other, _ := differences(t, p.With([]plant.Action{a}), before); slices.Compare(other, got) < 0 {
+					t.Errorf("%s gains %v, and on %s it would gain %v", s.Title(p), got, a.From, other)
+				}
+			}
+		}
+	}
+	ordered(t, w)
 }
 
 // ordered fails the test unless what hurts more, and what helps more, comes first.
