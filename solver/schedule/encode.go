@@ -737,6 +737,25 @@ func (e *encoding) prefer(solver *cdcl.Solver, start []int) {
 	}
 }
 
+// preferNames has the solver try the classes of these machines first, where the machines of the
+// family are told apart.
+func (e *encoding) preferNames(solver *cdcl.Solver, f family, machine []int) {
+	for _, i := range f.tasks {
+		if e.on[i] == nil || machine[i] < 0 {
+			continue
+		}
+		for n, class := range f.classes {
+			switch l := e.on[i][n]; {
+			case l == 0 || l == e.top:
+			case slices.Contains(class, machine[i]):
+				solver.Phase(l)
+			default:
+				solver.Phase(-l)
+			}
+		}
+	}
+}
+
 // read takes the starts out of a model. Tasks outside their window are unplaced.
 func (e *encoding) read(value func(sat.Lit) bool) []int {
 	start := make([]int, len(e.p.Tasks))

@@ -90,6 +90,74 @@ func TestNames(t *testing.T) {
 	}
 }
 
+// TestPreferNames draws who stands in which class of machines, as far as that can be: a session that is to try
+// these classes first finds them all again.
+func TestPreferNames(t *testing.T) {
+	same, other := 0, 0
+	for seed := range uint64(500) {
+		random := rand.New(rand.NewPCG(seed, 8))
+		p, start := standing(random)
+		fs := families(p)
+		classes := func(prefer func(*cdcl.Solver, *encoding)) (found [][]bool) {
+			s := cdcl.New()
+			e := newEncoding(p, windows{start, start}, windows{start, start}, s)
+			for _, f := range fs {
+				e.named(f, func(Slot) bool { return true })
+			}
+			s.Decide(e.deciding()...)
+			prefer(s, e)
+			if s.Solve(context.Background(), nil) != sat.Sat {
+				return nil
+			}
+			for _, on := range e.on {
+				var list []bool
+				for _, l := range on {
+					list = append(list, l != 0 && s.Value(l))
+				}
+				found = append(found, list)
+			}
+			return found
+		}
+		plain := classes(func(*cdcl.Solver, *encoding) {})
+		if plain == nil {
+			continue
+		}
+		drawn := classes(func(s *cdcl.Solver, e *encoding) {
+			for _, on := range e.on {
+				for _, l := range on {
+					if l != 0 && l != e.top && random.IntN(2) == 0 {
+						s.Phase(l)
+					}
+				}
+			}
+		})
+		machine := slices.Repeat([]int{-1}, len(start)) // any of the class
+		for _, f := range fs {
+			for _, i := range f.tasks {
+				if n := slices.Index(drawn[i], true); n >= 0 {
+					machine[i] = f.classes[n][0]
+				}
+			}
+		}
+		again := classes(func(s *cdcl.Solver, e *encoding) {
+			for _, f := range fs {
+				e.preferNames(s, f, machine)
+			}
+		})
+		if !slices.EqualFunc(again, drawn, slices.Equal) {
+			t.Fatalf("seed %d: %v were to be tried first, and %v found", seed, drawn, again)
+		}
+		if slices.EqualFunc(plain, drawn, slices.Equal) {
+			same++
+		} else {
+			other++
+		}
+	}
+	if other < 100 {
+		t.Errorf("%d found others when left alone, %d the same: too few to test anything", other, same)
+	}
+}
+
 // standing is a problem of tasks with one start each, and machines that not all of them can have.
 func standing(random *rand.Rand) (p *Problem, start []int) {
 	p = &Problem{Slots: 17}

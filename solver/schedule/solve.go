@@ -238,6 +238,7 @@ type solving struct {
 	asked  map[[16]byte]bool // stretches planned so far, by what they begin from
 	effort int64             // propagations that it may take, when it is about a stretch of another search; 0: any number
 	spent  int64             // propagations so far
+	likes  bool              // it is about a stretch of one that likesNames
 }
 
 // mend takes an answer in which things are missing or wrong, mended and rebuilt. It reports
@@ -425,6 +426,9 @@ func (s *solving) round(ctx context.Context) (status Status, again bool) {
 	session.Decide(e.deciding()...)
 	if s.best != nil {
 		e.prefer(session, s.best.Start)
+		for _, f := range s.fs {
+			s.preferNames(e, f)
+		}
 	}
 	count := s.counts
 	defer func() {
@@ -606,7 +610,22 @@ func (s *solving) tellApart(e *encoding, at place) {
 		return
 	}
 	e.named(s.fs[at.owner], func(t Slot) bool { return fresh[t] })
+	s.preferNames(e, s.fs[at.owner])
 	s.session.Decide(e.deciding()...)
+}
+
+// preferNames has the solver try first the classes of machines that the best answer has, where they
+// are told apart.
+func (s *solving) preferNames(e *encoding, f family) {
+	if s.likesNames() {
+		e.preferNames(s.session, f, s.best.Machine)
+	}
+}
+
+// likesNames reports whether classes of the best answer are tried first: when a large answer in force
+// is mended, which has much that stands where it stands.
+func (s *solving) likesNames() bool {
+	return s.best != nil && (s.likes || s.o.Prefer != nil && len(s.byEnd()) >= cmp.Or(s.o.stretch, stretchJobs))
 }
 
 // A place is a slot of a pool, or of a family.

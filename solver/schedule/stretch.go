@@ -98,7 +98,7 @@ func (s *solving) stretch(ctx context.Context, a *Answer, jobs []int) *Answer {
 		s.err = fmt.Errorf("schedule: what stays in a stretch leaves no room for what was there")
 		return nil
 	}
-	sub.effort = stretchEffort
+	sub.effort, sub.likes = stretchEffort, s.likesNames()
 	sub.project = false // it is planned as what it was taken from: descend knows no effort
 	sub.consider(near)
 	was := sub.values
