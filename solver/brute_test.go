@@ -611,7 +611,7 @@ func (e *enumerator) delivery() string {
 func TestForeign_Quote(t *testing.T) {
 	t.Parallel()
 	var met tally
-	spread(t, 400**foreign, func(t *testing.T, seed uint64) {
+	spread(t, 250**foreign, func(t *testing.T, seed uint64) {
 		s := littleOf(t, seed)
 		s.complain(t, "a quote", func(p *plant.Plant) string {
 			r, err := Replan(context.Background(), p, Options{})
@@ -665,5 +665,5 @@ func TestForeign_Quote(t *testing.T) {
 			return ""
 		})
 	})
-	met.met(t, 10, "days", "no day", "with a visit", "beside others")
+	met.met(t, 5, "days", "no day", "with a visit", "beside others")
 }

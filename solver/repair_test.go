@@ -202,12 +202,12 @@ func (m *mending) everySet(t *testing.T, goal Goal, met *tally) {
 func TestForeign_Mend(t *testing.T) {
 	t.Parallel()
 	var met tally
-	spread(t, 400**foreign, func(t *testing.T, seed uint64) {
+	spread(t, 300**foreign, func(t *testing.T, seed uint64) {
 		if m := oddTrouble(t, seed); m != nil {
 			m.everySet(t, Goal{Day: calendar.None}, &met)
 		}
 	})
-	met.met(t, 20, "plants", "repaired", "something beyond saving")
+	met.met(t, 10, "plants", "repaired", "something beyond saving")
 }
 
 // oddTrouble is an odd plant with a few measures, whose promises have no days to spare, and up to
