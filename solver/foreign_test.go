@@ -57,7 +57,8 @@ func spread(t *testing.T, runs uint64, check func(t *testing.T, seed uint64)) {
 // A tally counts what was met, from several goroutines.
 type tally struct {
 	sync.Mutex
-	n map[string]int
+	n      map[string]int
+	logged bool
 }
 
 func (c *tally) add(what string) {
@@ -82,11 +83,14 @@ func (c *tally) costs(values []int64) {
 	}
 }
 
-// met logs all counts, and asks for at least so many of each kind in a run of usual length.
+// met logs all counts, the first time, and asks for at least so many of each kind in a run of usual length.
 func (c *tally) met(t *testing.T, atLeast int, kinds ...string) {
 	t.Helper()
-	for _, k := range slices.Sorted(maps.Keys(c.n)) {
-		t.Logf("%5d %s", c.n[k], k)
+	if !c.logged {
+		for _, k := range slices.Sorted(maps.Keys(c.n)) {
+			t.Logf("%5d %s", c.n[k], k)
+		}
+		c.logged = true
 	}
 	for _, k := range kinds {
 		if c.n[k] < atLeast && !testing.Short() {

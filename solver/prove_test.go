@@ -147,10 +147,7 @@ func TestForeign_Prove(t *testing.T) {
 	t.Parallel()
 	var met tally
 	spread(t, 150**foreign, func(t *testing.T, seed uint64) {
-		s := specimenOf(t, seed/2)
-		if seed%2 == 1 {
-			s = littleOf(t, seed/2)
-		}
+		s := anyOf(t, seed)
 		r, err := Plan(t.Context(), s.p, Options{})
 		if err != nil {
 			t.Fatal(err)

@@ -491,10 +491,7 @@ func TestForeign_Relations(t *testing.T) {
 	t.Parallel()
 	var met tally
 	spread(t, 500**foreign, func(t *testing.T, seed uint64) {
-		s := specimenOf(t, seed/2)
-		if seed%2 == 1 {
-			s = littleOf(t, seed/2)
-		}
+		s := anyOf(t, seed)
 		base, mistake := least(s.p)
 		for i, n := range rand.New(rand.NewPCG(seed, 33)).Perm(len(relations)) {
 			rel := &relations[n]
@@ -541,13 +538,13 @@ func TestForeign_Again(t *testing.T) {
 	t.Parallel()
 	var met tally
 	spread(t, 300**foreign, func(t *testing.T, seed uint64) {
-		s := specimenOf(t, seed/2)
-		if seed%2 == 1 {
-			s = littleOf(t, seed/2)
-		}
+		s := anyOf(t, seed)
 		s.complain(t, "planned again", func(p *plant.Plant) string {
 			r, err := Replan(context.Background(), p, Options{})
-			if err != nil || r.Plan == nil {
+			if err != nil {
+				return err.Error()
+			}
+			if r.Plan == nil {
 				return ""
 			}
 			met.add("plants")

@@ -60,6 +60,29 @@ func littleOf(t testing.TB, seed uint64) *specimen {
 	return happens(t, r, seed, p)
 }
 
+// anyOf is specimenOf and littleOf in turns.
+func anyOf(t testing.TB, seed uint64) *specimen {
+	t.Helper()
+	if seed%2 == 1 {
+		return littleOf(t, seed/2)
+	}
+	return specimenOf(t, seed/2)
+}
+
+// inBest is a plant of its own with the best plan for p in force, and no slips on record; nil where
+// there is no plan, or where that would be a fault.
+func inBest(p *plant.Plant) (*plant.Plant, error) {
+	r, err := Replan(context.Background(), p, Options{})
+	if err != nil || r.Plan == nil {
+		return nil, err
+	}
+	in := deep(p)
+	if in.Plan, in.Slips = r.Plan, nil; len(plant.Validate(in)) > 0 {
+		return nil, nil
+	}
+	return in, nil
+}
+
 // happens plans every second plant, and lets things happen to half of these.
 func happens(t testing.TB, r *rand.Rand, seed uint64, p *plant.Plant) *specimen {
 	t.Helper()
