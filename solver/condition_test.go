@@ -228,6 +228,9 @@ visits:
 		if faults := p.Conditions([]Condition{c}); len(faults) > 0 {
 			t.Fatal(faults[0])
 		}
+		if one := c.Truck + c.Visit; one != "" && !strings.Contains(Say(p, c), "it is under way") {
+			t.Errorf("nothing tells that it is under way: %s", Say(p, c))
+		}
 		if got := optimalNear(t, p, []Condition{c}); !slices.Equal(vector(got), vector(free)) {
 			t.Errorf("%+v: %v, and %v without", c, vector(got), vector(free))
 		}

@@ -258,6 +258,15 @@ func (c *Contradiction) near(ctx context.Context, p *plant.Plant, asked *demand,
 	return q.plan(a), called, nil
 }
 
+// begun says of work under way that no condition is asked of it; "" when nothing of the kind is under way.
+func begun(p *plant.Plant, truck string, is func(*plant.Stage) bool) string {
+	t := p.FindTruck(truck)
+	if t == nil || !slices.ContainsFunc(t.Running, func(r plant.Running) bool { s := p.FindStage(r.Stage); return s != nil && is(s) }) {
+		return ""
+	}
+	return ", which changes nothing any more: it is under way"
+}
+
 // Say says a condition for people, as what is asked for.
 func Say(p *plant.Plant, c Condition) string {
 	name := func(v *plant.Visit) string { return fmt.Sprintf("the %s %s to %s", kindName(v.Kind), v.ID, v.Truck) }
@@ -271,7 +280,7 @@ func Say(p *plant.Plant, c Condition) string {
 	switch c.Kind {
 	case plant.KeepVisit:
 		if v := p.FindVisit(c.Visit); v != nil && c.Day != calendar.None {
-			return fmt.Sprintf("%s is on %s", name(v), say(c.Day))
+			return fmt.Sprintf("%s is on %s", name(v), say(c.Day)) + begun(p, v.Truck, func(s *plant.Stage) bool { return s.Visit == v.Kind })
 		}
 		return stay(c.Truck, c.Visit)
 	case plant.HoldVisit:
@@ -283,7 +292,7 @@ func Say(p *plant.Plant, c Condition) string {
 		if t := p.FindTruck(c.Truck); t != nil && by == calendar.None {
 			by = p.PlannedDelivery(t)
 		}
-		return fmt.Sprintf("%s is delivered by %s", c.Truck, say(by))
+		return fmt.Sprintf("%s is delivered by %s", c.Truck, say(by)) + begun(p, c.Truck, func(s *plant.Stage) bool { return s.Delivers })
 	case plant.NoOvertime:
 		if d := p.FindDepartment(c.Department); d != nil && d.Name != "" {
 			return fmt.Sprintf("no overtime in %s (%s)", d.ID, d.Name)
