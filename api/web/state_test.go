@@ -240,15 +240,43 @@ var (
 	onTelephone = screen{"telephone", 390, 800}
 )
 
-// shown opens every address in a browser, and looks whether the page can be used.
+// shown opens pages in a browser, and looks whether they can be used. Of pages made of
+// the same elements in the same order it opens the first.
 func (s *site) shown(state string, on screen, paths ...string) {
 	s.t.Helper()
 	script := axe(s.t)
 	b := s.browser()
 	do(b, chromedp.EmulateViewport(on.width, on.height))
+	seen := map[string]bool{}
 	for _, path := range paths {
+		made := elements(s.ask1(path).Body.String())
+		if seen[made] {
+			continue
+		}
+		seen[made] = true
 		b.open(path)
 		b.usable(script, state+" "+path+", "+on.name)
+	}
+}
+
+// elements are the elements of a page in their order, with their classes.
+func elements(text string) string {
+	var made strings.Builder
+	z := html.NewTokenizer(strings.NewReader(text))
+	for {
+		switch z.Next() {
+		case html.ErrorToken:
+			return made.String()
+		case html.StartTagToken, html.SelfClosingTagToken:
+			k := z.Token()
+			made.WriteString(k.Data)
+			for _, a := range k.Attr {
+				if a.Key == "class" {
+					made.WriteString("." + a.Val)
+				}
+			}
+			made.WriteByte(' ')
+		}
 	}
 }
 
