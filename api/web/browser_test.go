@@ -129,6 +129,12 @@ func (b *tab) found(script string) (list []finding) {
 func (b *tab) usable(script, name string) {
 	b.t.Helper()
 	b.clean(script, name)
+	b.fits(name)
+}
+
+// fits complains of a page that is wider than the window.
+func (b *tab) fits(name string) {
+	b.t.Helper()
 	if wide := do(b, chromedp.Evaluate[string](`(() => {
 		const room = document.documentElement.clientWidth;
 		if (document.documentElement.scrollWidth <= room) return "";
